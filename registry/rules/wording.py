@@ -1,0 +1,168 @@
+"""The one table of sentences: a reason code and its facts, said in English.
+
+Rules return codes with facts; pages may say the same facts in another language.
+A fact that is a date is shown as "4 May 2027". From ``length`` and ``unit`` comes
+``{span}`` ("1 day", "2 months"); from ``direction`` comes ``{way}`` ("on", "back").
+"""
+
+import datetime
+from collections.abc import Mapping
+
+MONTH_NAMES = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+UNIT_NAMES = {
+    "days": ("day", "days"),
+    "working-days": ("working day", "working days"),
+    "weeks": ("week", "weeks"),
+    "months": ("month", "months"),
+    "years": ("year", "years"),
+}
+
+WAYS = {"forward": "on", "backward": "back"}
+
+SENTENCES = {
+    # registry.rules.periods
+    "period.event": "The event is on {event}.",
+    "period.earlier-event": (
+        "The event of {event} is earlier than that of {governs}; the later one counts."
+    ),
+    "period.first-day-excluded": (
+        "The event's day, {event}, is not counted; {first} is day one."
+    ),
+    "period.first-day-included": "The event's day, {event}, is counted as day one.",
+    "period.starts-day-after": (
+        "The period starts afresh on the day after the event: {first} is day one."
+    ),
+    "period.starts-day-before": (
+        "The period starts afresh on the day before the event: {first} is day one."
+    ),
+    "period.clear": (
+        "The period is of clear time: neither the event's day, {event}, nor the "
+        "last day is counted; {first} is day one."
+    ),
+    "period.no-closed-days": (
+        "No closed days were given: every day is taken as a working day."
+    ),
+    "period.short": "A period of {limit} days or fewer: closed days are not counted.",
+    "period.not-short": (
+        "{span}: not a period of {limit} days or fewer, so closed days are counted."
+    ),
+    "period.closed-day": "{first} is closed ({reason}): it is not counted.",
+    "period.closed-days": (
+        "{first} to {last} are closed ({reason}): they are not counted."
+    ),
+    "period.nothing-counted": "A period of no length ends on the event's day, {end}.",
+    "period.days": "{span} counted {way}, {first} being day one: {end}.",
+    "period.open-days": "{span} counted {way}, closed days left out: {end}.",
+    "period.corresponding": (
+        "{span} counted {way} from {begins}: the corresponding date is {end}."
+    ),
+    "period.before-corresponding": (
+        "{span} counted on with {begins} included: the day before the corresponding "
+        "date is {end}."
+    ),
+    "period.after-corresponding": (
+        "{span} counted back with {begins} included: the day after the corresponding "
+        "date is {end}."
+    ),
+    "period.no-corresponding": (
+        "{span} counted {way} from {begins}: that month has no day {day}, so the "
+        "period ends on the month's last day, {end}."
+    ),
+    "period.no-corresponding-back": (
+        "{span} counted back with {begins} included: that month has no day {day}, so "
+        "the period reaches back to the first day after that month, {end}."
+    ),
+    "period.last-to-last": (
+        "{span} counted {way} from {begins}: from a month's last day to a month's "
+        "last day, {end}."
+    ),
+    "period.last-to-last-back": (
+        "{span} counted back with {begins} included: from a month's last day to the "
+        "day after a month's last day, {end}."
+    ),
+    "period.extended": (
+        "The period must hold working days: {wanted} at least; it held {held}, so it "
+        "is extended to {end}."
+    ),
+    "period.clear-forward": (
+        "The last day of the clear time, {end}, is not counted either: the first day "
+        "on which it may happen is {day}."
+    ),
+    "period.clear-backward": (
+        "The last day of the clear time, {end}, is not counted either: the last day "
+        "on which it may be done is {day}."
+    ),
+    "period.kept-though-closed": (
+        "{day} is closed ({reason}); under this rule the day stays where it falls."
+    ),
+    "period.next-open": (
+        "{counted} is closed ({reason}): the day moves to the next open day, {day}."
+    ),
+    "period.previous-open": (
+        "{counted} is closed ({reason}): the day moves to the open day before it, "
+        "{day}."
+    ),
+    "period.first-open-after": (
+        "The day is the first open day strictly after {counted}: {day}."
+    ),
+    "period.first-open-after-closed": (
+        "The day is the first open day strictly after {counted}: {day}; days between "
+        "are closed ({reason})."
+    ),
+}
+
+
+class WordingError(LookupError):
+    """A reason code without a sentence, or a sentence without its fact."""
+
+
+def say(code: str, facts: Mapping[str, str | int | datetime.date]) -> str:
+    """Say a reason code with its facts as one English sentence.
+
+    Raises WordingError where the code has no sentence or a fact is missing.
+    """
+    if code not in SENTENCES:
+        raise WordingError(f"No sentence is written for the reason code {code!r}.")
+    words = {name: shown(fact) for name, fact in facts.items()} | _derived(facts)
+    try:
+        return SENTENCES[code].format_map(words)
+    except KeyError as missing:
+        raise WordingError(
+            f"The reason code {code!r} lacks its fact {missing}."
+        ) from None
+
+
+def shown(fact: str | int | datetime.date) -> str:
+    """Show a fact as it stands in a sentence: dates as "4 May 2027"."""
+    if isinstance(fact, datetime.date):
+        return f"{fact.day} {MONTH_NAMES[fact.month - 1]} {fact.year}"
+    return str(fact)
+
+
+def span(length: int, unit: str) -> str:
+    """Name a length of time: "1 day", "45 days", "2 working days"."""
+    one, many = UNIT_NAMES[unit]
+    return f"{length} {one if length == 1 else many}"
+
+
+def _derived(facts: Mapping[str, str | int | datetime.date]) -> dict[str, str]:
+    words = {}
+    if "length" in facts and "unit" in facts:
+        words["span"] = span(int(str(facts["length"])), str(facts["unit"]))
+    if "direction" in facts:
+        words["way"] = WAYS[str(facts["direction"])]
+    return words
