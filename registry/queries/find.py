@@ -1,0 +1,37 @@
+"""Finding one record by its register number, within what the asker may see."""
+
+from typing import TypeVar
+
+from django.db.models import Model, QuerySet
+
+from registry.rules.numbers import NumberMistyped, read
+
+Row = TypeVar("Row", bound=Model)
+
+
+class NotThere(Exception):
+    """There is no such thing within the asker's scope; the message is for the user."""
+
+
+def the(rows: QuerySet[Row], number: str, noun: str) -> Row:
+    """Return the row with this register number.
+
+    A row outside the asker's scope is not there: nobody learns by guessing numbers
+    which of them exist.
+
+    Args:
+        rows: what the asker may see.
+        number: as typed or scanned.
+        noun: for the message.
+
+    Raises:
+        NotThere: no such number, or none within scope, or mistyped.
+    """
+    try:
+        written = read(number)
+    except NumberMistyped as error:
+        raise NotThere(str(error)) from error
+    found = rows.filter(number=written).first()
+    if found is None:
+        raise NotThere(f"There is no {noun} {written} that you may see.")
+    return found

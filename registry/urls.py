@@ -1,0 +1,5 @@
+"""The front door."""
+
+from django.urls import include, path
+
+urlpatterns = [path("", include("registry.web.urls"))]

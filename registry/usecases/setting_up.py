@@ -1,0 +1,295 @@
+"""Setting up: schedules, calendars, elections, contests and strong rooms."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from registry.models import (
+    Bay,
+    ClosedDays,
+    Contest,
+    CourtCalendar,
+    Election,
+    RetentionSchedule,
+    Shelf,
+    StrongRoom,
+)
+from registry.queries.find import the
+from registry.queries.keeping import legal_date
+from registry.queries.scope import contests_of
+from registry.rules.powers import Actor, Power
+from registry.rules.schedules import ScheduleError, read_schedule
+from registry.usecases._door import Mistaken, note_access, usecase
+from registry.usecases._records import enter, enter_many
+
+
+@usecase("schedule.adopt", power=Power.SET_UP)
+def adopt_schedule(*, text: str, file_name: str, actor: Actor, at: datetime) -> str:
+    """Take a version of a retention schedule into the register.
+
+    A version that is there already is left as it is; another text under the same
+    version is refused, because an election may be pinned to it.
+
+    Returns:
+        The schedule's register number.
+
+    Raises:
+        Mistaken: the file is no usable schedule; every problem is listed.
+    """
+    try:
+        rules = read_schedule(text, file_name)
+    except ScheduleError as error:
+        raise Mistaken({"text": [str(p) for p in error.problems]}) from error
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    known = RetentionSchedule.objects.filter(
+        code=rules.code, version=rules.version
+    ).first()
+    if known:
+        note_access(known.number)
+        if known.digest != digest:
+            raise Mistaken(
+                text=f"Version {rules.version} of {rules.code} is already in the "
+                "register with another text. Give the amended schedule a new version."
+            )
+        return known.number
+    schedule = enter(
+        RetentionSchedule(
+            code=rules.code,
+            version=rules.version,
+            title=rules.title,
+            ordained_by=rules.ordained_by,
+            order=rules.order,
+            in_force_from=rules.in_force_from,
+            file_name=file_name,
+            text=text,
+            digest=digest,
+        )
+    )
+    note_access(schedule.number)
+    return schedule.number
+
+
+@usecase("calendar.set_up", power=Power.SET_UP)
+def set_up_calendar(
+    *, name: str, closed_weekdays: Sequence[int], actor: Actor, at: datetime
+) -> str:
+    """Enter the calendar of a court's registry; Monday is weekday 0."""
+    if not name.strip():
+        raise Mistaken(name="Give the court whose registry this calendar is of.")
+    days = sorted(set(closed_weekdays))
+    if any(not 0 <= day <= 6 for day in days) or len(days) == 7:
+        raise Mistaken(closed_weekdays="A registry is open on at least one weekday.")
+    if CourtCalendar.objects.filter(name=name.strip()).exists():
+        raise Mistaken(name="There is a calendar of this name already.")
+    calendar = enter(
+        CourtCalendar(
+            name=name.strip(), closed_weekdays=",".join(str(day) for day in days)
+        )
+    )
+    note_access(calendar.number)
+    return calendar.number
+
+
+@usecase("calendar.close", power=Power.SET_UP, subject="calendar")
+def record_closed_days(
+    *,
+    calendar: str,
+    first_day: date,
+    last_day: date,
+    reason: str,
+    notification: str,
+    actor: Actor,
+    at: datetime,
+) -> str:
+    """Enter days on which the court's registry did not receive, with the paper."""
+    if last_day < first_day:
+        raise Mistaken(last_day="The last closed day lies before the first.")
+    if (last_day - first_day).days > 366:
+        raise Mistaken(last_day="A closure of more than a year is a slip of the pen.")
+    if not reason.strip():
+        raise Mistaken(reason="Say why the registry was closed.")
+    closure = enter(
+        ClosedDays(
+            calendar=the(CourtCalendar.objects.all(), calendar, "calendar"),
+            first_day=first_day,
+            last_day=last_day,
+            reason=reason.strip(),
+            notification=notification.strip(),
+        )
+    )
+    return closure.number
+
+
+@usecase("election.set_up", power=Power.SET_UP)
+def set_up_election(
+    *,
+    code: str,
+    name: str,
+    schedule: str,
+    calendar: str,
+    legal_zone: str = "UTC",
+    actor: Actor,
+    at: datetime,
+) -> str:
+    """Enter an election and pin it to a schedule's version and a court's calendar.
+
+    Args:
+        code: short name for commands and files: letters, digits, hyphens.
+        name: as it is printed on the containers.
+        schedule, calendar: register numbers.
+        legal_zone: the time zone in which its legal days begin and end.
+    """
+    code, name = code.strip().lower(), name.strip()
+    problems: dict[str, list[str]] = {}
+    if not code or not code.replace("-", "").isalnum() or not code.isascii():
+        problems["code"] = ["Use letters, digits and hyphens, such as general-2026."]
+    elif Election.objects.filter(code=code).exists():
+        problems["code"] = ["There is an election of this code already."]
+    if not name:
+        problems["name"] = ["Give the election's name as it is printed."]
+    try:
+        ZoneInfo(legal_zone)
+    except (ZoneInfoNotFoundError, ValueError):
+        problems["legal_zone"] = ["No such time zone; write one such as Europe/Oslo."]
+    if problems:
+        raise Mistaken(problems)
+    election = enter(
+        Election(
+            code=code,
+            name=name,
+            schedule=the(RetentionSchedule.objects.all(), schedule, "schedule"),
+            calendar=the(CourtCalendar.objects.all(), calendar, "calendar"),
+            legal_zone=legal_zone,
+        )
+    )
+    note_access(election.number)
+    return election.number
+
+
+@dataclass(frozen=True)
+class ContestDays:
+    """The dated events of a contest, as far as they are known."""
+
+    polled_on: date | None = None
+    counted_on: date | None = None
+    declared_on: date | None = None
+    return_made_on: date | None = None
+    return_received_on: date | None = None
+    gazetted_on: date | None = None
+
+
+@usecase("contest.set_up", power=Power.SET_UP, subject="election")
+def set_up_contest(
+    *,
+    election: str,
+    constituency_number: str,
+    constituency_name: str,
+    returning_officer: str = "",
+    days: ContestDays | None = None,
+    source: str = "",
+    actor: Actor,
+    at: datetime,
+) -> str:
+    """Enter one constituency of an election."""
+    of = the(Election.objects.all(), election, "election")
+    if not constituency_number.strip() or not constituency_name.strip():
+        raise Mistaken(constituency_name="Give the constituency's number and name.")
+    if of.contests.filter(constituency_number=constituency_number.strip()).exists():
+        raise Mistaken(
+            constituency_number="This election has a constituency of this number."
+        )
+    contest = Contest(
+        election=of,
+        constituency_number=constituency_number.strip(),
+        constituency_name=constituency_name.strip(),
+        returning_officer=returning_officer.strip(),
+    )
+    _put_days(contest, days or ContestDays(), source, at)
+    enter(contest)
+    note_access(contest.number)
+    return contest.number
+
+
+@usecase("contest.record_dates", power=Power.RECORD_DATES, subject="contest")
+def record_contest_dates(
+    *, contest: str, days: ContestDays, source: str, actor: Actor, at: datetime
+) -> None:
+    """Record poll, counting, declaration and the like, with the paper they come from.
+
+    Raises:
+        Mistaken: a date lies in the future or before one it must follow, or no paper
+            is named.
+    """
+    of = the(contests_of(actor), contest, "contest")
+    if not source.strip():
+        raise Mistaken(source="Name the paper that these dates come from.")
+    _put_days(of, days, source, at)
+    of.save()
+
+
+def _put_days(contest: Contest, days: ContestDays, source: str, at: datetime) -> None:
+    problems: dict[str, list[str]] = {}
+    today = legal_date(contest.election, at)
+    for name, day in vars(days).items():
+        if day and day > today:
+            problems[name] = [
+                f"{day:%-d %B %Y} has not come yet. Record a date once it happened."
+            ]
+        setattr(contest, name, day)
+    if days.polled_on and days.counted_on and days.counted_on < days.polled_on:
+        problems.setdefault("counted_on", []).append("Counting follows the poll.")
+    if days.counted_on and days.declared_on and days.declared_on < days.counted_on:
+        problems.setdefault("declared_on", []).append("Declaration follows counting.")
+    if problems:
+        raise Mistaken(problems)
+    contest.dates_source = source.strip()
+
+
+@dataclass(frozen=True)
+class BayPlan:
+    """A bay to be entered, with the capacity (in boxes) of each of its shelves."""
+
+    code: str
+    shelves: tuple[tuple[str, int], ...]
+
+
+@usecase("room.set_up", power=Power.SET_UP)
+def set_up_room(
+    *, name: str, site: str, bays: Sequence[BayPlan], actor: Actor, at: datetime
+) -> str:
+    """Enter a strong room with its bays and shelves."""
+    if not name.strip():
+        raise Mistaken(name="Give the strong room's name.")
+    if StrongRoom.objects.filter(name=name.strip()).exists():
+        raise Mistaken(name="There is a strong room of this name already.")
+    room = enter(StrongRoom(name=name.strip(), site=site.strip()))
+    _enter_bays(room, bays)
+    note_access(room.number)
+    return room.number
+
+
+@usecase("room.extend", power=Power.SET_UP, subject="room")
+def add_bays(
+    *, room: str, bays: Sequence[BayPlan], actor: Actor, at: datetime
+) -> None:
+    """Add bays with their shelves to a strong room."""
+    of = the(StrongRoom.objects.all(), room, "strong room")
+    taken = set(of.bays.values_list("code", flat=True))
+    for plan in bays:
+        if plan.code in taken:
+            raise Mistaken(bays=f"There is a bay {plan.code} in this room already.")
+    _enter_bays(of, bays)
+
+
+def _enter_bays(room: StrongRoom, bays: Sequence[BayPlan]) -> None:
+    for plan in bays:
+        if not plan.code.strip() or not plan.shelves:
+            raise Mistaken(bays="Each bay needs a code and at least one shelf.")
+        if any(capacity < 1 for _, capacity in plan.shelves):
+            raise Mistaken(bays="A shelf takes at least one box.")
+        bay = enter(Bay(room=room, code=plan.code.strip()))
+        enter_many(
+            [Shelf(bay=bay, code=code, capacity=n) for code, n in plan.shelves]
+        )
