@@ -38,7 +38,7 @@ class RegistryCommand(BaseCommand):
     @property
     def today(self) -> date:
         """The local day on which the command began."""
-        return timezone.localdate(self.at)
+        return timezone.localdate(self.at)  # noqa: TID251
 
     def create_parser(
         self, prog_name: str, subcommand: str, **kwargs: Any
@@ -49,7 +49,7 @@ class RegistryCommand(BaseCommand):
             prog_name, subcommand, allow_abbrev=False, **kwargs
         )
         # Otherwise argparse prints its usage over several lines before the error.
-        parser.called_from_command_line = False  # type: ignore[attr-defined]
+        parser.called_from_command_line = False
         return parser
 
     def run_from_argv(self, argv: list[str]) -> None:
@@ -87,7 +87,7 @@ class RegistryCommand(BaseCommand):
         message: str = "{}",
     ) -> NoReturn:
         """Stop in one line; from call_command() or with --traceback, raise instead."""
-        if options.get("traceback") or not self._called_from_command_line:
+        if options.get("traceback") or not self._called_from_command_line:  # type: ignore[attr-defined]
             raise error
         self._stop(message.format(error), code)
 

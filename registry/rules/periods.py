@@ -13,10 +13,17 @@ from datetime import date
 
 from dateutil.relativedelta import relativedelta
 
-from . import calendars
-from .calendars import OPEN_EVERY_DAY, Calendar, CalendarError, moved, nth_open
-from .steps import Fact, Step
-from .terms import (
+from registry.rules import calendars
+from registry.rules.calendars import (
+    OPEN_EVERY_DAY,
+    Calendar,
+    CalendarError,
+    Closure,
+    moved,
+    nth_open,
+)
+from registry.rules.steps import Fact, Step
+from registry.rules.terms import (
     FIRST_DAY_COUNTS,
     Counting,
     Direction,
@@ -212,43 +219,41 @@ def _rolled(end: date, period: Period, calendar: Calendar) -> tuple[date, list[S
     if not calendar.is_closed(end):
         return end, []
     if period.if_closed == IfClosed.KEEP:
-        facts: dict[str, Fact] = {"day": end, "reason": calendar.why_closed(end)}
+        facts = _closed(end, end, calendar)
         return end, [Step(end, "period.kept-though-closed", facts)]
     if period.if_closed == IfClosed.NEXT_OPEN:
         day = calendars.next_open(end, calendar)
+        facts = _closed(end, moved(day, -1), calendar)
     else:
         day = calendars.previous_open(end, calendar)
-    reason = _why_between(end, day, calendar)
-    facts = {"counted": end, "day": day, "reason": reason}
-    return day, [Step(day, f"period.{period.if_closed}", facts)]
+        facts = _closed(moved(day, 1), end, calendar)
+    return day, [Step(day, f"period.{period.if_closed}", {**facts, "day": day})]
 
 
 def _first_open_after(end: date, calendar: Calendar) -> tuple[date, list[Step]]:
     after = moved(end, 1)
     day = calendars.next_open(after, calendar)
-    facts: dict[str, Fact] = {"counted": end, "day": day}
-    if day == after:
-        return day, [Step(day, "period.first-open-after", facts)]
-    facts["reason"] = _why_between(after, day, calendar)
-    return day, [Step(day, "period.first-open-after-closed", facts)]
-
-
-def _why_between(one: date, other: date, calendar: Calendar) -> str:
-    runs = calendars.closed_runs_between(min(one, other), max(one, other), calendar)
-    return "; ".join(run.reason for run in runs)
+    closed = _closed_steps(after, day, calendar)
+    facts = {"counted": end, "day": day}
+    return day, [*closed, Step(day, "period.first-open-after", facts)]
 
 
 def _closed_steps(one: date, other: date, calendar: Calendar) -> list[Step]:
     """Name each run of closed days between two days, in the order counted."""
     runs = calendars.closed_runs_between(min(one, other), max(one, other), calendar)
     return [
-        Step(
-            run.first,
-            "period.closed-day" if run.first == run.last else "period.closed-days",
-            {"first": run.first, "last": run.last, "reason": run.reason},
-        )
+        Step(run.first, "period.not-counted", _facts_of(run))
         for run in (runs if one <= other else reversed(runs))
     ]
+
+
+def _closed(first: date, last: date, calendar: Calendar) -> dict[str, Fact]:
+    (run,) = calendars.closed_runs_between(first, last, calendar)
+    return _facts_of(run)
+
+
+def _facts_of(run: Closure) -> dict[str, Fact]:
+    return {"first": run.first, "last": run.last, "reason": run.reason}
 
 
 def _span(period: Period) -> dict[str, Fact]:

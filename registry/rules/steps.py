@@ -4,7 +4,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from . import wording
+from registry.rules import wording
 
 Fact = str | int | datetime.date
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from . import calendars
+from registry.rules import calendars
 
 
 class PeriodError(ValueError):

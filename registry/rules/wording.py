@@ -2,11 +2,14 @@
 
 Rules return codes with facts; pages may say the same facts in another language.
 A fact that is a date is shown as "4 May 2027". From ``length`` and ``unit`` comes
-``{span}`` ("1 day", "2 months"); from ``direction`` comes ``{way}`` ("on", "back").
+``{span}`` ("1 day", "2 months"); from ``direction`` comes ``{way}`` ("on", "back");
+from ``first`` and ``last`` comes ``{closed}`` ("1 May 2027 is closed").
 """
 
 import datetime
 from collections.abc import Mapping
+
+from .wording_retention import RETENTION_SENTENCES
 
 MONTH_NAMES = (
     "January",
@@ -34,6 +37,7 @@ UNIT_NAMES = {
 WAYS = {"forward": "on", "backward": "back"}
 
 SENTENCES = {
+    **RETENTION_SENTENCES,
     # registry.rules.periods
     "period.event": "The event is on {event}.",
     "period.earlier-event": (
@@ -50,8 +54,8 @@ SENTENCES = {
         "The period starts afresh on the day before the event: {first} is day one."
     ),
     "period.clear": (
-        "The period is of clear time: neither the event's day, {event}, nor the "
-        "last day is counted; {first} is day one."
+        "The time must be clear: neither the event's day, {event}, nor the day of the "
+        "act is counted; {first} is the first clear day."
     ),
     "period.no-closed-days": (
         "No closed days were given: every day is taken as a working day."
@@ -60,10 +64,7 @@ SENTENCES = {
     "period.not-short": (
         "{span}: not a period of {limit} days or fewer, so closed days are counted."
     ),
-    "period.closed-day": "{first} is closed ({reason}): it is not counted.",
-    "period.closed-days": (
-        "{first} to {last} are closed ({reason}): they are not counted."
-    ),
+    "period.not-counted": "{closed} ({reason}) and not counted.",
     "period.nothing-counted": "A period of no length ends on the event's day, {end}.",
     "period.days": "{span} counted {way}, {first} being day one: {end}.",
     "period.open-days": "{span} counted {way}, closed days left out: {end}.",
@@ -99,29 +100,23 @@ SENTENCES = {
         "is extended to {end}."
     ),
     "period.clear-forward": (
-        "The last day of the clear time, {end}, is not counted either: the first day "
-        "on which it may happen is {day}."
+        "The clear time ends with {end}: the first day on which it may happen is {day}."
     ),
     "period.clear-backward": (
-        "The last day of the clear time, {end}, is not counted either: the last day "
-        "on which it may be done is {day}."
+        "The clear time reaches back to {end}: the last day on which it may be done is "
+        "{day}."
     ),
     "period.kept-though-closed": (
-        "{day} is closed ({reason}); under this rule the day stays where it falls."
+        "{closed} ({reason}); under this rule the day stays where it falls."
     ),
     "period.next-open": (
-        "{counted} is closed ({reason}): the day moves to the next open day, {day}."
+        "{closed} ({reason}): the day moves to the next open day, {day}."
     ),
     "period.previous-open": (
-        "{counted} is closed ({reason}): the day moves to the open day before it, "
-        "{day}."
+        "{closed} ({reason}): the day moves to the open day before, {day}."
     ),
     "period.first-open-after": (
         "The day is the first open day strictly after {counted}: {day}."
-    ),
-    "period.first-open-after-closed": (
-        "The day is the first open day strictly after {counted}: {day}; days between "
-        "are closed ({reason})."
     ),
 }
 
@@ -165,4 +160,10 @@ def _derived(facts: Mapping[str, str | int | datetime.date]) -> dict[str, str]:
         words["span"] = span(int(str(facts["length"])), str(facts["unit"]))
     if "direction" in facts:
         words["way"] = WAYS[str(facts["direction"])]
+    if "first" in facts and "last" in facts:
+        first, last = shown(facts["first"]), shown(facts["last"])
+        one_day = first == last
+        words["closed"] = (
+            f"{first} is closed" if one_day else f"{first} to {last} are closed"
+        )
     return words

@@ -35,7 +35,7 @@ CAUTION = (
 
 class Command(RegistryCommand):
     help = "Compute the last day of a legal period and show the steps. " + CAUTION
-    requires_system_checks: list[str] = []
+    requires_system_checks = ()
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
