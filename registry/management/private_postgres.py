@@ -64,12 +64,19 @@ def _make_cluster(
 ) -> None:
     command = [str(programs / "initdb"), "--pgdata", str(home / "data"), "--no-sync"]
     command += ["--username", USER, "--auth", "scram-sha-256", "--encoding", "UTF8"]
-    command += ["--locale", "C.UTF-8", "--pwfile", "/dev/stdin"]
-    done = subprocess.run(
-        command, input=password, text=True, capture_output=True, cwd=home, **owner
-    )
+    command += ["--locale", "C.UTF-8", "--pwfile", str(home / "password")]
+    _write_for(owner, home / "password", password)
+    done = subprocess.run(command, capture_output=True, text=True, cwd=home, **owner)
     if done.returncode != 0:
         raise ServerFailed(f"initdb failed: {' '.join(done.stderr.split())}")
+
+
+def _write_for(owner: dict[str, Any], path: Path, secret: str) -> None:
+    """Write a file that only the server's owner can read."""
+    path.touch(mode=0o600)
+    path.write_text(secret)
+    if owner:
+        os.chown(path, owner["user"], owner["group"])
 
 
 def _start(

@@ -83,6 +83,16 @@ def test_the_clock_is_read_in_two_places_only():
     assert readers <= CLOCK_ROOMS
 
 
+def test_the_local_day_is_only_worked_out_from_a_given_moment():
+    bare = re.compile(r"\b(?:localdate|localtime|now|today|utcnow)\(\)")
+    guilty = {
+        str(path.relative_to(CODE)): found
+        for path in CODE.rglob("*.py")
+        if (found := bare.findall(path.read_text()))
+    }
+    assert guilty.keys() <= CLOCK_ROOMS
+
+
 @pytest.mark.parametrize("folder", ["registry/rules", "registry/queries"])
 def test_every_module_says_what_it_is_for(folder):
     silent = [
