@@ -9,7 +9,7 @@ from ``first`` and ``last`` comes ``{closed}`` ("1 May 2027 is closed").
 import datetime
 from collections.abc import Mapping
 
-from .wording_retention import RETENTION_SENTENCES
+from registry.rules.wording_retention import RETENTION_SENTENCES
 
 MONTH_NAMES = (
     "January",
