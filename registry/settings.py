@@ -91,12 +91,18 @@ def refuse_real_use_of_the_demo() -> None:
 def data_directory() -> Path:
     """Return where this start keeps what it writes."""
     if MODE == "test":
-        directory = tempfile.mkdtemp(prefix="registry-test-")
-        atexit.register(shutil.rmtree, directory, ignore_errors=True)
-        return Path(directory)
-    directory = Path(text("REGISTRY_DATA", str(ROOT / ".data"))).absolute()
-    directory /= "demo" if MODE == "demo" else ""
-    directory.mkdir(mode=0o700, parents=True, exist_ok=True)
+        scratch = tempfile.mkdtemp(prefix="registry-test-")
+        atexit.register(shutil.rmtree, scratch, ignore_errors=True)
+        return Path(scratch)
+    base = Path(text("REGISTRY_DATA", str(ROOT / ".data"))).absolute()
+    directory = base / "demo" if MODE == "demo" else base
+    try:
+        directory.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise ImproperlyConfigured(
+            f"{directory} cannot be made ({error.strerror}): set REGISTRY_DATA to a "
+            "directory that can be written"
+        ) from error
     return directory
 
 

@@ -2,7 +2,7 @@
 
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -41,8 +41,8 @@ class Command(RegistryCommand):
         refuse_pending_migrations()
         refuse_failing_checks()
         collect_static_files()
-        self.stderr.write(f"serve: listening on http://{host}:{port}/", ending="\n")
-        listen(host, port, settings.THREADS)
+        line = f"serve: listening on http://{host}:{port}/"
+        listen(host, port, settings.THREADS, lambda: self.stdout.write(line))
 
 
 def refuse_pending_migrations() -> None:
@@ -85,11 +85,18 @@ def _static_sources() -> Iterator[Path]:
             yield Path(storage.path(name))
 
 
-def listen(host: str, port: int, threads: int) -> None:
-    """Serve until Ctrl-C or SIGTERM; raise Refused if the port cannot be had."""
+def listen(
+    host: str, port: int, threads: int, when_ready: Callable[[], object]
+) -> None:
+    """Serve until Ctrl-C or SIGTERM.
+
+    when_ready: called once, when the port is ours and before the first request.
+    Raises Refused: the port cannot be had.
+    """
+    application = get_wsgi_application()
     try:
         server = waitress.create_server(
-            get_wsgi_application(),
+            application,
             host=host,
             port=port,
             threads=threads,
@@ -97,11 +104,12 @@ def listen(host: str, port: int, threads: int) -> None:
             max_request_body_size=settings.UPLOAD_LIMIT + FORM_BYTES,
             **_proxy_options(),
         )
-    except (OSError, ValueError) as error:
+    except (OSError, OverflowError, ValueError) as error:
         raise Refused(
             f"cannot listen on {host}:{port} ({error}): choose another with --port"
         ) from error
     signal.signal(signal.SIGTERM, _stop)
+    when_ready()
     try:
         server.run()  # Ctrl-C and SystemExit end it when the requests at hand are done
     finally:
