@@ -39,6 +39,10 @@ RETENTION_SENTENCES = {
         "Case {case} ({title}) is entered without any event: what happened is not "
         "known, so it holds without an end date."
     ),
+    "case.expected": (
+        "Case {case} ({title}) is known; {event} in the {court} is dated {on}, which "
+        "lies ahead: it holds already, without an end date."
+    ),
     "case.not-begun": (
         "Case {case} ({title}): no event counts yet on this day, so it holds nothing."
     ),
