@@ -1,0 +1,116 @@
+"""What is asked about when a container is to be opened or disposed of: the facts."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from registry.rules.retention import Retention
+from registry.rules.steps import Fact
+from registry.rules.wording import say
+
+
+class Act(StrEnum):
+    """What a permission permits; each act needs its own."""
+
+    ENTER_ROOM = "enter-room"
+    OPEN_BOX = "open-box"
+    OPEN_ENVELOPE = "open-envelope"
+    TAKE_OUT = "take-out"
+    DESTROY = "destroy"
+
+
+ACT_TITLES = {
+    Act.ENTER_ROOM: "enter the strong room",
+    Act.OPEN_BOX: "open a box",
+    Act.OPEN_ENVELOPE: "open an envelope",
+    Act.TAKE_OUT: "take out",
+    Act.DESTROY: "destroy",
+}
+
+# The states of a container that the rules know; any other is a reason to refuse.
+HELD, QUARANTINED, DISPOSED = "held", "quarantined", "disposed"
+
+
+@dataclass(frozen=True)
+class ContainerFact:
+    """A box, an envelope or a strong room as it stands at this instant.
+
+    Attributes:
+        number: its register number.
+        noun: ``box``, ``envelope`` or ``strong room``.
+        state: ``held``, ``quarantined``, ``disposed`` or another word.
+        whereabouts: where it is, in words: "at the Registry of the High Bench".
+        seal_intact: None where nobody has looked.
+        open_discrepancies: the register numbers of those that are open.
+        retention: as of the day of the act; None (unknown) means keep.
+        contents: what lies in it.
+    """
+
+    number: str
+    noun: str
+    state: str
+    whereabouts_present: bool
+    whereabouts: str
+    seal_intact: bool | None
+    seal_checked_on: date | None
+    open_discrepancies: tuple[str, ...]
+    retention: Retention | None
+    contents: tuple["ContainerFact", ...] = ()
+
+    @property
+    def called(self) -> str:
+        """How it is called at the head of a sentence."""
+        return f"{self.noun[:1].upper()}{self.noun[1:]} {self.number}"
+
+
+@dataclass(frozen=True)
+class PermissionFact:
+    """An order of the higher authority; its times are in the registry's legal zone.
+
+    Attributes:
+        covers: the register numbers it names, frozen when it was granted.
+        while_still_kept: it expressly allows its act during the time of keeping.
+        conditions_unmet: its conditions that are not met at this instant, in words.
+    """
+
+    number: str
+    act: Act
+    authority: str
+    order_ref: str
+    dated: date
+    valid_from: date
+    valid_until: date
+    countersigned_at: datetime | None
+    revoked_at: datetime | None
+    covers: frozenset[str]
+    while_still_kept: bool = False
+    conditions_unmet: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ConfirmationFact:
+    """The court registry's word that no petition or appeal is pending.
+
+    Attributes:
+        contest: the register number of the contest it speaks of.
+        covers_through: the last day of the time it speaks of.
+    """
+
+    number: str
+    dated: date
+    contest: str
+    covers_through: date
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """One thing that stands in the way."""
+
+    code: str
+    facts: Mapping[str, Fact]
+
+    @property
+    def text(self) -> str:
+        """The obstacle in one plain sentence."""
+        return say(f"disposal.{self.code}", self.facts)
