@@ -38,7 +38,7 @@ class RegistryCommand(BaseCommand):
     @property
     def today(self) -> date:
         """The local day on which the command began."""
-        return timezone.localdate(self.at)  # noqa: TID251
+        return timezone.localdate(self.at)
 
     def create_parser(
         self, prog_name: str, subcommand: str, **kwargs: Any

@@ -113,9 +113,9 @@ def _opening(
         Counting.DAY_AFTER: f"period.starts-day-{'after' if forward else 'before'}",
         Counting.CLEAR: "period.clear",
     }[period.counting]
-    steps = [Step(first, code, {"event": event, "first": first})]
-    if not period.length:
-        steps = []
+    steps = []
+    if period.length:
+        steps.append(Step(first, code, {"event": event, "first": first}))
     if period.skip_closed_within and period.unit != Unit.WORKING_DAYS:
         code = "period.short" if period.is_short else "period.not-short"
         facts = {"limit": period.skip_closed_within, **_span(period)}
@@ -199,7 +199,9 @@ def _extended(
     # A period of no length ends before its day one, and so holds nothing.
     one, other = (first, end) if period.sign == calendars.FORWARD else (end, first)
     held = calendars.open_days_between(one, other, calendar)
-    closed = [] if period.counts_open_days else _closed_steps(first, needed, calendar)
+    # Where closed days were left out already, those up to the end have been told.
+    untold = moved(end, period.sign) if period.counts_open_days else first
+    closed = _closed_steps(untold, needed, calendar)
     facts: dict[str, Fact] = {"wanted": wanted, "held": held, "end": needed}
     return needed, [*closed, Step(needed, "period.extended", facts)]
 

@@ -1,5 +1,7 @@
 """Closed days: what is closed, why, and the nearest open day."""
 
+from calendar import day_name
+from dataclasses import FrozenInstanceError
 from datetime import date
 from itertools import pairwise
 
@@ -55,6 +57,20 @@ def test_a_closed_day_says_why():
     assert COURT.why_closed(SATURDAY) == "Saturday"
     assert COURT.why_closed(LABOUR_DAY) == "Labour Day (Notice 7)"
     assert Closure(SUNDAY, SUNDAY).why == "a closed date"
+
+
+def test_each_weekday_is_named():
+    every = Calendar(frozenset(range(7)))
+    names = [every.why_closed(date(2024, 3, day)) for day in range(4, 11)]
+    # Source: Python's own calendar module; 4 March 2024 is a Monday.
+    assert names == list(day_name)
+
+
+def test_closures_and_calendars_are_never_altered():
+    for fixed, name in ((COURT, "weekdays"), (COURT.closures[0], "reason")):
+        with pytest.raises(FrozenInstanceError):
+            setattr(fixed, name, None)
+    assert len({COURT, OPEN_EVERY_DAY}) == 2
 
 
 def test_a_holiday_inside_a_vacation_keeps_its_own_reason():
