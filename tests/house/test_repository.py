@@ -1,6 +1,7 @@
 """What the repository holds: the named top level, no addresses, hashes for all."""
 
 import re
+import shutil
 import subprocess
 import tomllib
 
@@ -25,7 +26,7 @@ INDEX_OPTION = re.compile(r"(?<!no-emit-)(?:extra-)?\bindex-url|--find-links")
 
 def tracked_files():
     """Return what git tracks (whoever owns the clone), or all that was unpacked."""
-    if not (ROOT / ".git").exists():
+    if not ((ROOT / ".git").exists() and shutil.which("git")):
         found = (path.relative_to(ROOT) for path in ROOT.rglob("*") if path.is_file())
         return [str(path) for path in found if path.parts[0][0] != "."]
     command = ["git", "-c", "safe.directory=*", "ls-files", "-z"]
