@@ -12,6 +12,7 @@ import sys
 import tempfile
 from contextlib import suppress
 from datetime import timedelta
+from ipaddress import ip_address
 from pathlib import Path
 from zoneinfo import available_timezones
 
@@ -158,10 +159,20 @@ def allowed_hosts() -> list[str]:
     return hosts
 
 
+def proxy() -> str:
+    """Return the address of the proxy whose X-Forwarded headers are believed."""
+    address = text("REGISTRY_PROXY")
+    try:
+        return address and str(ip_address(address))
+    except ValueError:
+        raise ImproperlyConfigured(
+            f"REGISTRY_PROXY must be the proxy's IP address, not {address!r}"
+        ) from None
+
+
 SECRET_KEY = secret_key()
 ALLOWED_HOSTS = allowed_hosts()
-# The address of the one proxy whose word on the caller and on https is believed.
-PROXY = text("REGISTRY_PROXY")
+PROXY = proxy()
 THREADS = number("REGISTRY_THREADS", 8, least=1, most=64)
 
 
@@ -260,6 +271,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "registry.web.context.registry",
             ],
         },
     }
@@ -275,7 +287,7 @@ AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
 ]
-LOGIN_URL = "login"
+LOGIN_URL = "log-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = LOGIN_URL
 

@@ -66,6 +66,7 @@ def setting(manage):
         ({"REGISTRY_MODE": "prod"}, "REGISTRY_MODE cannot be 'prod'"),
         ({"REGISTRY_THREADS": "many"}, "REGISTRY_THREADS must be a whole number"),
         ({"REGISTRY_TIME_ZONE": "Calvenna"}, "REGISTRY_TIME_ZONE cannot be"),
+        ({"REGISTRY_PROXY": "*"}, "must be the proxy's IP address"),
         ({"DATABASE_URL": "mysql://x/y"}, "DATABASE_URL must begin with"),
     ],
 )
