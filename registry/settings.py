@@ -272,6 +272,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "registry.web.context.registry",
+                "registry.web.context.registry",
             ],
         },
     }
@@ -321,6 +322,8 @@ AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
 AXES_ENABLE_ADMIN = False
+AXES_LOCKOUT_TEMPLATE = "errors/429.html"
+AXES_HTTP_RESPONSE_CODE = 429
 # The registry keeps its own account of every log-in, made or refused.
 AXES_DISABLE_ACCESS_LOG = True
 

@@ -2,7 +2,6 @@
 
 from registry.models.access import AccessEntry, AccessShown
 from registry.models.authority import (
-    ACT_TITLES,
     Certificate,
     DisposalBatch,
     DisposalItem,
@@ -60,7 +59,6 @@ from registry.models.people import ElectionDesk, RoomCharge, User
 from registry.models.storage import Bay, Shelf, StrongRoom
 
 __all__ = [
-    "ACT_TITLES",
     "AccessEntry",
     "AccessShown",
     "ActInHand",

@@ -10,15 +10,7 @@ from registry.models.elections import Election
 from registry.models.history import Record, RecordHistory
 from registry.models.law import Document
 from registry.models.storage import StrongRoom
-from registry.rules.disposals import Act
-
-ACT_TITLES = {
-    Act.ENTER_ROOM: "enter the strong room",
-    Act.OPEN_BOX: "open a box",
-    Act.OPEN_ENVELOPE: "open an envelope",
-    Act.TAKE_OUT: "take out",
-    Act.DESTROY: "destroy",
-}
+from registry.rules.disposal_facts import ACT_TITLES, Act
 
 
 class Permission(Record):
@@ -73,7 +65,9 @@ class Permission(Record):
                 name="nothing_is_destroyed_while_still_kept",
             ),
             models.CheckConstraint(
-                condition=Q(countersigned_at__isnull=True, countersigned_by__isnull=True)
+                condition=Q(
+                    countersigned_at__isnull=True, countersigned_by__isnull=True
+                )
                 | (
                     Q(countersigned_at__isnull=False, countersigned_by__isnull=False)
                     & ~Q(countersigned_by=F("recorded_by"))

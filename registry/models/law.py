@@ -93,7 +93,8 @@ class CaseEvent(Record):
 
     case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="events")
     kind = models.CharField(
-        max_length=32, choices=[(k.value, k.value.replace("-", " ")) for k in CaseEventKind]
+        max_length=32,
+        choices=[(k.value, k.value.replace("-", " ")) for k in CaseEventKind],
     )
     level = models.CharField(
         max_length=8, choices=[(level.value, level.value) for level in CourtLevel]

@@ -24,7 +24,9 @@ class User(AbstractBaseUser):
     username = models.CharField(max_length=60, unique=True)
     name = models.CharField(max_length=120)
     post = models.CharField(max_length=160, blank=True)
-    role = models.CharField(max_length=20, choices=[(r, ROLE_TITLES[r]) for r in Role])
+    role = models.CharField(
+        max_length=20, choices=[(r.value, ROLE_TITLES[r]) for r in Role]
+    )
     is_active = models.BooleanField(default=True)
 
     # The password is left out: a history of hashes would outlive its use.

@@ -118,7 +118,9 @@ class Keeper:
             self._schedules[election.pk] = schedule_of(election.schedule)
         return self._schedules[election.pk]
 
-    def box(self, box: Box, station_ids: Iterable[int | None] | None = None) -> Retention | None:
+    def box(
+        self, box: Box, station_ids: Iterable[int | None] | None = None
+    ) -> Retention | None:
         """Return how long a box is kept; None where its contest is not known.
 
         Args:

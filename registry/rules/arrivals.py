@@ -93,13 +93,14 @@ class Arrival:
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing that is wrong with a container."""
+    """One thing that is wrong with a container; ``other`` bears the same number."""
 
     kind: DiscrepancyKind
     marking: str = ""
     written: str = ""
     expected: str = ""
     detail: str = ""
+    other: str = ""
 
 
 _OF_VERDICT = {
@@ -155,6 +156,7 @@ def _serials(arrival: Arrival, same_serial_on: Sequence[str]) -> tuple[Problem, 
         Problem(
             DiscrepancyKind.DUPLICATE_SERIAL,
             detail=f"A serial written on it already stands on {number}.",
+            other=number,
         )
         for number in same_serial_on
     )
@@ -206,12 +208,14 @@ def _one_seal(
             )
         )
     if seal.identity and (seal.identity in same_seal_on or seal.identity in seen):
-        other = same_seal_on.get(seal.identity, "this container itself")
+        other = same_seal_on.get(seal.identity, "")
+        bearer = other or "this container itself"
         problems.append(
             Problem(
                 DiscrepancyKind.DUPLICATE_SEAL,
                 written=seal.serial,
-                detail=f"The number of the {name} already stands on {other}.",
+                detail=f"The number of the {name} already stands on {bearer}.",
+                other=other,
             )
         )
     if seal.identity:

@@ -107,7 +107,7 @@ class Actor:
 
 
 class PowerMissing(Exception):
-    """The actor's role does not allow the act; the message says which power it needs."""
+    """The actor's role does not allow the act; the message says which."""
 
 
 def require(actor: Actor, power: Power) -> None:

@@ -93,6 +93,7 @@ def usecase(
         def door(*args: P.args, **kwargs: P.kwargs) -> R:
             actor: Actor = kwargs["actor"]  # type: ignore[assignment]
             at: datetime = kwargs["at"]  # type: ignore[assignment]
+            outcomes = AccessEntry.Outcome
             notes = AccessNotes(subject=str(kwargs.get(subject, ""))[:16])
             in_hand = act_in_hand.set(ActInHand(act, actor.person_id, at))
             noted = _notes.set(notes)
@@ -103,20 +104,20 @@ def usecase(
                     if power in (Power.OPEN, Power.DISPOSE):
                         _refuse_a_clock_set_back(at)
                     result = function(*args, **kwargs)
-                    _enter(act, actor, at, notes, AccessEntry.Outcome.DONE)
+                    _enter(act, actor, at, notes, outcomes.DONE)
                 return result
             except (PowerMissing, Refused, NotThere, Mistaken) as refusal:
-                _enter_apart(act, actor, at, notes, AccessEntry.Outcome.REFUSED, refusal)
+                _enter_apart(act, actor, at, notes, outcomes.REFUSED, refusal)
                 raise
             except IntegrityError as conflict:
                 refused = Refused(plain_conflict(conflict))
-                _enter_apart(act, actor, at, notes, AccessEntry.Outcome.REFUSED, refused)
+                _enter_apart(act, actor, at, notes, outcomes.REFUSED, refused)
                 raise refused from conflict
             except DatabaseError:
                 # The database itself is in trouble: nothing more can be entered.
                 raise
             except Exception as failure:
-                _enter_apart(act, actor, at, notes, AccessEntry.Outcome.FAILED, failure)
+                _enter_apart(act, actor, at, notes, outcomes.FAILED, failure)
                 raise
             finally:
                 _notes.reset(noted)

@@ -271,9 +271,7 @@ def set_up_room(
 
 
 @usecase("room.extend", power=Power.SET_UP, subject="room")
-def add_bays(
-    *, room: str, bays: Sequence[BayPlan], actor: Actor, at: datetime
-) -> None:
+def add_bays(*, room: str, bays: Sequence[BayPlan], actor: Actor, at: datetime) -> None:
     """Add bays with their shelves to a strong room."""
     of = the(StrongRoom.objects.all(), room, "strong room")
     taken = set(of.bays.values_list("code", flat=True))
@@ -290,6 +288,4 @@ def _enter_bays(room: StrongRoom, bays: Sequence[BayPlan]) -> None:
         if any(capacity < 1 for _, capacity in plan.shelves):
             raise Mistaken(bays="A shelf takes at least one box.")
         bay = enter(Bay(room=room, code=plan.code.strip()))
-        enter_many(
-            [Shelf(bay=bay, code=code, capacity=n) for code, n in plan.shelves]
-        )
+        enter_many([Shelf(bay=bay, code=code, capacity=n) for code, n in plan.shelves])

@@ -1,0 +1,464 @@
+"""Boxes and envelopes as their pages show them: no page runs a query of its own."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from registry.models import (
+    Box,
+    ContainerState,
+    Discrepancy,
+    Envelope,
+    Seal,
+    SealAct,
+    SealState,
+)
+from registry.queries.expected import ExpectedContainers, Match
+from registry.queries.keeping import Keeper, schedule_of
+from registry.queries.timeline import TimelineEntry, timeline_of
+from registry.rules.arrivals import Arrival
+from registry.rules.markings import Finding, Marking, compare
+from registry.rules.retention import Reason, Retention
+from registry.rules.schedules import ContentKind
+
+
+@dataclass(frozen=True)
+class StepShown:
+    """One step of a reasoning, as a page shows it."""
+
+    date: date | None
+    text: str
+    clause: str
+    decides: bool
+
+
+@dataclass(frozen=True)
+class RetentionShown:
+    """A retention, as pages show it; ``held_until`` None means kept without an end."""
+
+    held_until: date | None
+    free_from: date | None
+    why: str
+    steps: tuple[StepShown, ...]
+    as_of: date
+    state: str
+    tone: str
+    reason: str
+    is_over: bool
+
+
+def shown(retention: Retention | None, as_of: date) -> RetentionShown:
+    """Return a retention as pages show it; what is not known is kept."""
+    if retention is None:
+        return RetentionShown(
+            held_until=None,
+            free_from=None,
+            why="It is not known which contest this container stands for, so it is "
+            "kept.",
+            steps=(),
+            as_of=as_of,
+            state="kept",
+            tone="stop",
+            reason=Reason.UNKNOWN_INPUT.value,
+            is_over=False,
+        )
+    over = retention.is_over
+    endless = retention.retain_through is None
+    return RetentionShown(
+        held_until=retention.retain_through,
+        free_from=retention.may_be_disposed_from,
+        why=retention.summary,
+        steps=tuple(
+            StepShown(
+                step.date,
+                step.text,
+                str(step.facts.get("clause", "")),
+                step.decides,
+            )
+            for step in retention.steps
+        ),
+        as_of=retention.as_of,
+        state="time of keeping over" if over else "kept",
+        tone="clear" if over else ("stop" if endless else "wait"),
+        reason=retention.reason.value,
+        is_over=over,
+    )
+
+
+@dataclass(frozen=True)
+class SealRow:
+    """A seal with its last event."""
+
+    number: str
+    kind: str
+    maker: str
+    serial: str
+    signed: bool | None
+    state: str
+    tone: str
+    last: str
+    supersedes: str = ""
+
+
+@dataclass(frozen=True)
+class DiscrepancyRow:
+    """A discrepancy, open or resolved."""
+
+    number: str
+    kind: str
+    container: str
+    marking: str
+    written: str
+    expected: str
+    detail: str
+    opened_at: datetime
+    resolved_at: datetime | None
+    resolution: str
+
+
+@dataclass(frozen=True)
+class MovementRow:
+    """One movement of a container."""
+
+    number: str
+    act: str
+    occurred_at: datetime
+    recorded_at: datetime
+    from_place: str
+    to_place: str
+    from_person: str
+    to_person: str
+    note: str
+
+
+@dataclass(frozen=True)
+class ContainerRow:
+    """A container in a list."""
+
+    number: str
+    noun: str
+    content: str
+    label: str
+    constituency: str
+    station: str
+    state: str
+    state_title: str
+    tone: str
+    whereabouts: str
+    box: str
+    shelf: str
+    held_until: date | None
+    kept_because: str
+    open_discrepancies: int
+
+
+@dataclass(frozen=True)
+class ContainerFile:
+    """Everything a container's page shows."""
+
+    number: str
+    noun: str
+    title: str
+    kind: str
+    content: str
+    state: str
+    state_title: str
+    tone: str
+    election: str
+    election_number: str
+    contest: str
+    contest_number: str
+    station: str
+    unit_set: str
+    box: str
+    room: str
+    room_number: str
+    shelf: str
+    whereabouts: str
+    is_closed: bool
+    is_present: bool
+    closed_on: date | None
+    sealed_on: date | None
+    received_on: date
+    declared_on: date | None
+    polled_on: date | None
+    counted_on: date | None
+    slip_count: int | None
+    self_test_count: int | None
+    gross_weight_kg: Any
+    label: str
+    description: str
+    remarks: str
+    intake: str
+    findings: tuple[Finding, ...]
+    seals: tuple[SealRow, ...]
+    discrepancies: tuple[DiscrepancyRow, ...]
+    movements: tuple[MovementRow, ...]
+    contents: tuple[ContainerRow, ...]
+    retention: RetentionShown
+    permissions: tuple[tuple[str, str], ...]
+    timeline: tuple[TimelineEntry, ...] = field(default=())
+
+    @property
+    def open_discrepancies(self) -> tuple[DiscrepancyRow, ...]:
+        """Those that are not resolved."""
+        return tuple(d for d in self.discrepancies if d.resolved_at is None)
+
+
+TONES = {
+    ContainerState.HELD: "plain",
+    ContainerState.QUARANTINED: "stop",
+    ContainerState.SUPERSEDED: "ended",
+    ContainerState.DISPOSED: "ended",
+}
+
+
+def file_of(container: Box | Envelope, as_of: date) -> ContainerFile:
+    """Gather everything that a container's page shows."""
+    keeper = Keeper(as_of)
+    is_box = isinstance(container, Box)
+    if isinstance(container, Box):
+        retention = keeper.box(container)
+    else:
+        retention = keeper.envelope(container)
+    contest, election = container.contest, container.election
+    seals = list(container.seals.order_by("id").select_related("supersedes"))
+    station = None if isinstance(container, Box) else container.station
+    return ContainerFile(
+        number=container.number,
+        noun="box" if is_box else "envelope",
+        title=title_of(container),
+        kind=container.kind,
+        content=container.get_kind_display(),
+        state=container.state,
+        state_title=container.get_state_display(),
+        tone=TONES[ContainerState(container.state)],
+        election=str(election or ""),
+        election_number=election.number if election else "",
+        contest=str(contest or ""),
+        contest_number=contest.number if contest else "",
+        station=str(station or ""),
+        unit_set=str(getattr(container, "unit_set", None) or ""),
+        box=container.box.number
+        if isinstance(container, Envelope) and container.box
+        else "",
+        room=str(container.room),
+        room_number=container.room.number,
+        shelf=str(container.shelf or "") if isinstance(container, Box) else "",
+        whereabouts=container.get_whereabouts_display(),
+        is_closed=isinstance(container, Envelope) or container.closed_on is not None,
+        is_present=container.whereabouts in ("intake", "shelved", "in-box"),
+        closed_on=getattr(container, "closed_on", None),
+        sealed_on=container.sealed_on,
+        received_on=container.received_on,
+        declared_on=contest.declared_on if contest else None,
+        polled_on=(station and station.polled_on)
+        or (contest.polled_on if contest else None),
+        counted_on=contest.counted_on if contest else None,
+        slip_count=getattr(container, "slip_count", None),
+        self_test_count=getattr(container, "self_test_count", None),
+        gross_weight_kg=getattr(container, "gross_weight_kg", None),
+        label=getattr(container, "label", ""),
+        description=container.description,
+        remarks=container.remarks,
+        intake=container.intake.number if container.intake else "",
+        findings=findings_of_record(container),
+        seals=tuple(_seal_row(seal) for seal in seals),
+        discrepancies=tuple(
+            discrepancy_row(d, container.number)
+            for d in container.discrepancies.order_by("id")
+        ),
+        movements=tuple(
+            MovementRow(
+                m.number, m.get_act_display(), m.occurred_at, m.recorded_at,
+                m.from_place, m.to_place, m.from_person, m.to_person, m.note,
+            )
+            for m in container.movements.order_by("occurred_at", "id")
+        ),
+        contents=_contents(container, keeper),
+        retention=shown(retention, as_of),
+        permissions=_permissions(container),
+        timeline=tuple(
+            timeline_of(container, beside=seals, wider=_wider(container))
+        ),
+    )  # fmt: skip
+
+
+def title_of(container: Box | Envelope) -> str:
+    """Return what a container is called in a heading."""
+    where = container.contest or "contest not known"
+    if isinstance(container, Box):
+        return f"{container.get_kind_display()}, {where}"
+    station = container.station or "station not known"
+    return f"{container.get_kind_display()}, {where}, station {station}"
+
+
+def _wider(container: Box | Envelope) -> list[str]:
+    return [
+        row.number
+        for row in (container.election, container.contest, container.room)
+        if row
+    ]
+
+
+def _contents(container: Box | Envelope, keeper: Keeper) -> tuple[ContainerRow, ...]:
+    if isinstance(container, Envelope):
+        return ()
+    rows = container.envelopes.order_by("id")
+    return tuple(container_rows(rows, keeper))
+
+
+def container_rows(rows: Any, keeper: Keeper) -> list[ContainerRow]:
+    """Return boxes or envelopes as rows of a list, with a fixed number of queries."""
+    containers = list(rows.select_related(*_related(rows.model)))
+    pending = _open_counts(containers)
+    stations = _stations_of(containers)
+    result = []
+    for container in containers:
+        if isinstance(container, Box):
+            retention = keeper.box(container, stations.get(container.pk, ()))
+        else:
+            retention = keeper.envelope(container)
+        result.append(_row(container, retention, keeper, pending))
+    return result
+
+
+def _related(model: type) -> list[str]:
+    common = [
+        "room", "election__schedule", "election__calendar", "contest__election",
+        "contest__election__schedule", "contest__election__calendar",
+    ]  # fmt: skip
+    if model is Box:
+        return [*common, "shelf__bay__room"]
+    return [*common, "station", "box"]
+
+
+def _open_counts(containers: Sequence[Box | Envelope]) -> dict[int, int]:
+    if not containers:
+        return {}
+    name = "box_id" if isinstance(containers[0], Box) else "envelope_id"
+    counts: dict[int, int] = {}
+    for key in Discrepancy.objects.filter(
+        resolved_at__isnull=True, **{f"{name}__in": [c.pk for c in containers]}
+    ).values_list(name, flat=True):
+        counts[key] = counts.get(key, 0) + 1
+    return counts
+
+
+def _stations_of(
+    containers: Sequence[Box | Envelope],
+) -> dict[int, list[int | None]]:
+    boxes = [c.pk for c in containers if isinstance(c, Box)]
+    stations: dict[int, list[int | None]] = {}
+    for box, station in Envelope.objects.filter(box_id__in=boxes).values_list(
+        "box_id", "station_id"
+    ):
+        stations.setdefault(box, []).append(station)
+    return stations
+
+
+def _row(
+    container: Box | Envelope,
+    retention: Retention | None,
+    keeper: Keeper,
+    pending: dict[int, int],
+) -> ContainerRow:
+    is_box = isinstance(container, Box)
+    station = "" if is_box else str(container.station or "")
+    told = shown(retention, keeper.as_of)
+    return ContainerRow(
+        number=container.number,
+        noun="box" if is_box else "envelope",
+        content=container.get_kind_display(),
+        label=getattr(container, "label", "") or container.description,
+        constituency=str(container.contest or ""),
+        station=station or container.written_station_number,
+        state=container.state,
+        state_title=container.get_state_display(),
+        tone=TONES[ContainerState(container.state)],
+        whereabouts=container.get_whereabouts_display(),
+        box=""
+        if isinstance(container, Box)
+        else (container.box.number if container.box else ""),
+        shelf=str(container.shelf or "") if isinstance(container, Box) else "",
+        held_until=told.held_until,
+        kept_because=told.why,
+        open_discrepancies=pending.get(container.pk, 0),
+    )
+
+
+def findings_of_record(container: Box | Envelope) -> tuple[Finding, ...]:
+    """Compare a container's markings, as written, with today's master data."""
+    if container.election is None:
+        return compare(
+            container.written, {}, tuple(Marking), container.unreadable_markings
+        )
+    rules = schedule_of(container.election.schedule).classes.get(
+        ContentKind(container.kind)
+    )
+    required: tuple[Marking, ...] = tuple(Marking)
+    if rules:
+        is_box = isinstance(container, Box)
+        required = rules.box_markings if is_box else rules.envelope_markings
+    match = Match(container.contest)
+    if isinstance(container, Envelope):
+        match = Match(container.contest, container.station, container.unit_set)
+    arrival = Arrival(
+        noun="box" if isinstance(container, Box) else "envelope",
+        kind=ContentKind(container.kind),
+        received_on=container.received_on,
+    )
+    expected = ExpectedContainers(container.election, []).markings(match, arrival)
+    return compare(container.written, expected, required, container.unreadable_markings)
+
+
+def _seal_row(seal: Seal) -> SealRow:
+    tones = {
+        SealState.APPLIED: "clear",
+        SealState.BROKEN: "stop",
+        SealState.SUPERSEDED: "ended",
+    }
+    last = seal.events.order_by("-id").first()
+    text = ""
+    if last:
+        finding = f", {last.get_finding_display()}" if last.finding else ""
+        act = SealAct(last.act).label
+        text = f"{act}{finding}, {last.occurred_on:%-d %B %Y}"
+    return SealRow(
+        number=seal.number,
+        kind=seal.get_kind_display(),
+        maker=seal.maker,
+        serial=seal.serial,
+        signed=seal.signed,
+        state=seal.get_state_display(),
+        tone=tones[SealState(seal.state)],
+        last=text,
+        supersedes=seal.supersedes.number if seal.supersedes else "",
+    )
+
+
+def discrepancy_row(row: Discrepancy, container: str) -> DiscrepancyRow:
+    """Return a discrepancy as pages show it."""
+    return DiscrepancyRow(
+        number=row.number,
+        kind=row.get_kind_display(),
+        container=container,
+        marking=row.marking,
+        written=row.written,
+        expected=row.expected,
+        detail=row.detail,
+        opened_at=row.opened_at,
+        resolved_at=row.resolved_at,
+        resolution=row.resolution,
+    )
+
+
+def _permissions(container: Box | Envelope) -> tuple[tuple[str, str], ...]:
+    """Return the permissions in force or not that name a container, newest first."""
+    items = container.permission_items.select_related("permission").order_by("-id")
+    return tuple(
+        (item.permission.number, f"{item.permission.get_act_display()}: "
+         f"{item.permission}")
+        for item in items
+    )  # fmt: skip

@@ -1,0 +1,171 @@
+"""One timeline of a record: every version of it and every look at it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import models
+
+from registry.models import AccessEntry
+
+# Enough for any page; the rest is a report.
+NEWEST = 200
+
+ACT_WORDS = {
+    "intake.log": "logged at intake",
+    "intake.take_file": "logged from a list",
+    "box.put_in": "put into a box",
+    "box.close": "closed and sealed",
+    "box.shelve": "put on a shelf",
+    "seal.check": "seal checked",
+    "container.hand_over": "handed over",
+    "container.not_found": "reported not found",
+    "container.found": "found",
+    "container.discrepancy": "discrepancy reported",
+    "container.release": "released from quarantine",
+    "container.open": "opened under a permission",
+    "container.take_out": "taken out under a permission",
+    "container.take_back": "came back",
+    "discrepancy.resolve": "discrepancy resolved",
+    "disposal.carry_out": "disposed of",
+    "disposal.preview": "asked what stands against disposal",
+    "box.look": "looked at",
+    "envelope.look": "looked at",
+    "box.list": "seen in a list of boxes",
+    "envelope.list": "seen in a list of envelopes",
+    "register.find": "found by a search",
+    "report.retention": "counted in a retention report",
+    "label.print": "label printed",
+    "receipt.print": "receipt printed",
+    "reasoning.print": "reasoning printed",
+    "case.enter": "case entered",
+    "case.record_event": "event recorded",
+    "case.strike_event": "event struck",
+    "case.look": "looked at",
+    "permission.record": "permission recorded",
+    "permission.countersign": "countersigned",
+    "permission.revoke": "revoked",
+    "permission.look": "looked at",
+}
+
+
+@dataclass(frozen=True)
+class TimelineEntry:
+    """One change, look or refusal.
+
+    Attributes:
+        kind: the word for it; ``shape`` is change, look or refused.
+        source: from where, by address and channel.
+    """
+
+    at: datetime
+    who: str
+    what: str
+    source: str
+    kind: str
+    shape: str
+    reason: str = ""
+
+
+def timeline_of(
+    record: models.Model,
+    *,
+    beside: Iterable[models.Model] = (),
+    wider: Iterable[str] = (),
+) -> list[TimelineEntry]:
+    """Return the newest changes and looks of a record, newest first.
+
+    Args:
+        beside: records whose changes belong to it, such as its seals.
+        wider: numbers of what contains it; a report on these showed it too.
+    """
+    entries = [*_changes(record)]
+    for other in beside:
+        entries += _changes(other, prefix=f"{other._meta.verbose_name} {other}: ")
+    entries += _looks(record, wider)
+    entries.sort(key=lambda entry: entry.at, reverse=True)
+    return entries[:NEWEST]
+
+
+def words_for(act: str) -> str:
+    """Return an act in plain words."""
+    return ACT_WORDS.get(act, act.replace(".", ": ").replace("_", " "))
+
+
+def _changes(record: models.Model, prefix: str = "") -> list[TimelineEntry]:
+    versions = list(
+        record.history.select_related("history_user").order_by("history_id")  # type: ignore[attr-defined]
+    )
+    entries = []
+    for index, version in enumerate(versions):
+        if index:
+            what = "; ".join(_differences(record, versions[index - 1], version))
+        else:
+            what = "entered"
+        entries.append(
+            TimelineEntry(
+                at=version.history_date,
+                who=str(version.history_user or "a terminal"),
+                what=f"{prefix}{what or 'saved without a change'}",
+                source=words_for(version.history_change_reason or ""),
+                kind="change",
+                shape="change",
+            )
+        )
+    return entries
+
+
+def _differences(record: models.Model, before: Any, after: Any) -> list[str]:
+    changed = []
+    for field in record._meta.concrete_fields:
+        if not hasattr(after, field.attname):
+            continue
+        old, new = getattr(before, field.attname), getattr(after, field.attname)
+        if old != new:
+            changed.append(
+                f"{field.verbose_name}: {_shown(field, old)} → {_shown(field, new)}"
+            )
+    return changed
+
+
+def _shown(field: models.Field, value: Any) -> str:
+    if value is None or value == "":
+        return "nothing"
+    if isinstance(field, models.ForeignKey):
+        row = field.related_model._base_manager.filter(pk=value).first()  # type: ignore[union-attr]
+        return str(row or value)
+    if field.choices:
+        return str(dict(field.flatchoices).get(value, value))
+    return str(value)
+
+
+def _looks(record: models.Model, wider: Iterable[str]) -> list[TimelineEntry]:
+    number = record.number  # type: ignore[attr-defined]
+    direct = models.Q(subject=number)
+    wide = models.Q(subject__in=list(wider), act__startswith="report.")
+    shown = models.Q(
+        pk__in=list(
+            AccessEntry.objects.filter(shown__number=number)
+            .order_by("-id")
+            .values_list("pk", flat=True)[:NEWEST]
+        )
+    )
+    rows = AccessEntry.objects.filter(direct | wide | shown).order_by("-id")[:NEWEST]
+    return [
+        TimelineEntry(
+            at=row.at,
+            who=row.name or "somebody not logged in",
+            what=words_for(row.act),
+            source=" ".join(filter(None, [row.address, f"({row.channel})"])),
+            kind="refused" if row.outcome != "done" else _kind(row.act),
+            shape="refused" if row.outcome != "done" else "look",
+            reason=row.reason,
+        )
+        for row in rows
+    ]
+
+
+def _kind(act: str) -> str:
+    looks = (".look", ".list", ".find", ".preview", "report.", ".print")
+    return "look" if any(part in act for part in looks) else "act"

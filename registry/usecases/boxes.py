@@ -1,0 +1,392 @@
+"""Boxes: filled, closed, shelved, checked, handed over, taken out and returned."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from registry.models import (
+    Box,
+    ContainerState,
+    CustodyMovement,
+    Envelope,
+    Seal,
+    SealAct,
+    SealEvent,
+    SealFinding,
+    SealState,
+    Shelf,
+    Whereabouts,
+)
+from registry.queries.expected import stations_in
+from registry.queries.find import the
+from registry.queries.keeping import legal_date
+from registry.queries.scope import boxes_of, envelopes_of
+from registry.rules.arrivals import (
+    Arrival,
+    DiscrepancyKind,
+    Problem,
+    SealEntry,
+    problems_with,
+)
+from registry.rules.markings import Marking, station_set
+from registry.rules.numbers import kind_of, plain_serial, read
+from registry.rules.powers import Actor, Power
+from registry.rules.schedules import ContentKind
+from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._records import enter
+from registry.usecases.intake import (
+    TakenMarks,
+    discrepancy,
+    enter_problems,
+    enter_seals,
+    lock_intake,
+    mark_the_other,
+    refuse_a_closed_box,
+    refuse_what_does_not_belong,
+)
+
+
+def container_of(actor: Actor, number: str) -> Box | Envelope:
+    """Return the box or envelope of this number, if the actor may see it."""
+    try:
+        prefix = kind_of(read(number))
+    except ValueError:
+        prefix = ""
+    if prefix == "EN":
+        return the(envelopes_of(actor), number, "envelope")
+    return the(boxes_of(actor), number, "box")
+
+
+def enter_movement(
+    container: Box | Envelope,
+    act: CustodyMovement.Act,
+    actor: Actor,
+    at: datetime,
+    **more: object,
+) -> CustodyMovement:
+    """Enter one change of place or charge of a container."""
+    return enter(
+        CustodyMovement(
+            act=act,
+            box=container if isinstance(container, Box) else None,
+            envelope=container if isinstance(container, Envelope) else None,
+            recorded_at=at,
+            recorded_by_id=actor.person_id,
+            **{"occurred_at": at, **more},
+        )
+    )
+
+
+def place_of(container: Box | Envelope) -> str:
+    """Return in plain words where a container is."""
+    if isinstance(container, Box) and container.whereabouts == Whereabouts.SHELVED:
+        return str(container.shelf)
+    if isinstance(container, Envelope) and container.box:
+        return f"box {container.box.number}"
+    if container.whereabouts == Whereabouts.INTAKE:
+        return f"{container.room}, intake table"
+    return container.get_whereabouts_display()
+
+
+@usecase("box.put_in", power=Power.KEEP, subject="box")
+def put_into_box(*, envelope: str, box: str, actor: Actor, at: datetime) -> None:
+    """Put an envelope into an open box of its own contest and content.
+
+    Raises:
+        Refused: the box is closed, or the envelope does not belong into it, stands
+            in quarantine, or lies in another box.
+    """
+    into = the(boxes_of(actor).select_for_update(), box, "box")
+    what = the(envelopes_of(actor).select_for_update(), envelope, "envelope")
+    refuse_a_closed_box(into)
+    if what.state != ContainerState.HELD:
+        raise Refused(f"Envelope {what.number} is {what.get_state_display()}.")
+    if what.box_id:
+        if what.box_id == into.pk:
+            raise Refused(f"Envelope {what.number} is in box {into.number} already.")
+        raise Refused(f"Envelope {what.number} lies in box {what.box.number}.")
+    refuse_what_does_not_belong(what, into)
+    from_place = place_of(what)
+    what.box = into
+    what.whereabouts = Whereabouts.IN_BOX
+    what.save()
+    enter_movement(
+        what,
+        CustodyMovement.Act.BOXED,
+        actor,
+        at,
+        from_place=from_place,
+        to_place=f"box {into.number}",
+    )
+    note_access(into.number, envelope=what.number)
+
+
+@usecase("box.close", power=Power.KEEP, subject="box")
+def close_box(
+    *,
+    box: str,
+    seals: Sequence[SealEntry],
+    sealed_on: date,
+    written_stations: str = "",
+    gross_weight_kg: object = None,
+    actor: Actor,
+    at: datetime,
+) -> tuple[str, ...]:
+    """Close a box and record its seals; returns what is wrong with it, if anything.
+
+    Args:
+        seals: its seals as applied; a box needs a numbered one, signed.
+        sealed_on: the day of sealing.
+        written_stations: the stations as written on its label.
+        gross_weight_kg: as weighed, for the lifting caution and later comparison.
+    """
+    of = the(boxes_of(actor).select_for_update(), box, "box")
+    refuse_a_closed_box(of)
+    if sealed_on > legal_date(of.election, at):
+        raise Mistaken(sealed_on="The day of sealing has not come yet.")
+    lock_intake()
+    if written_stations.strip():
+        of.written_station_number = written_stations.strip()[:400]
+    of.closed_on = of.sealed_on = sealed_on
+    if gross_weight_kg is not None:
+        of.gross_weight_kg = gross_weight_kg  # type: ignore[assignment]
+    arrival = Arrival(
+        noun="box",
+        kind=ContentKind(of.kind),
+        received_on=of.received_on,
+        seals=tuple(seals),
+    )
+    problems = [
+        *problems_with(
+            arrival,
+            (),
+            is_expected=True,
+            same_seal_on=TakenMarks.for_arrivals([arrival]).seals,
+        ),
+        *_station_list(of),
+    ]
+    if problems:
+        of.state = ContainerState.QUARANTINED
+    of.save()
+    enter_seals([(of, arrival)], actor, at)
+    enter_problems([(of, problems)], at)
+    mark_the_other(problems, at)
+    return tuple(problem.detail for problem in problems)
+
+
+def _station_list(box: Box) -> list[Problem]:
+    """Compare the stations on the label with those whose envelopes lie in the box."""
+    held = stations_in(box)
+    written = box.written_station_number
+    if not written or not held or station_set(written) == held:
+        return []
+    return [
+        Problem(
+            DiscrepancyKind.MARKING_DIFFERS,
+            marking=Marking.STATION_NUMBER.value,
+            written=written,
+            expected=", ".join(sorted(held, key=lambda n: (len(n), n))),
+            detail="The stations written on the box are not those whose envelopes "
+            "lie in it.",
+        )
+    ]
+
+
+@usecase("box.shelve", power=Power.KEEP, subject="box")
+def shelve_box(*, box: str, shelf: str, actor: Actor, at: datetime) -> str:
+    """Put a box on a shelf of its room; returns the shelf in words.
+
+    Raises:
+        Refused: the shelf is full or in another room, or the box is not there.
+    """
+    of = the(boxes_of(actor).select_for_update(), box, "box")
+    onto = the(
+        Shelf.objects.select_for_update(of=("self",)).filter(
+            bay__room_id__in=actor.rooms
+        ),
+        shelf,
+        "shelf",
+    )
+    _refuse_absent(of)
+    if onto.bay.room_id != of.room_id:
+        raise Refused(
+            f"{onto} is in another room than the box. Moving between rooms is a "
+            "hand-over, by two people."
+        )
+    if of.shelf_id == onto.pk and of.whereabouts == Whereabouts.SHELVED:
+        raise Refused(f"Box {of.number} is on {onto} already.")
+    on_it = onto.boxes.filter(whereabouts=Whereabouts.SHELVED).count()
+    if on_it >= onto.capacity:
+        raise Refused(f"{onto} is full: it takes {onto.capacity} boxes.")
+    was_shelved = of.whereabouts == Whereabouts.SHELVED
+    from_place = place_of(of)
+    of.shelf = onto
+    of.whereabouts = Whereabouts.SHELVED
+    of.save()
+    act = CustodyMovement.Act.MOVED if was_shelved else CustodyMovement.Act.SHELVED
+    enter_movement(of, act, actor, at, from_place=from_place, to_place=str(onto))
+    return str(onto)
+
+
+def _refuse_absent(container: Box | Envelope) -> None:
+    if container.whereabouts in (Whereabouts.OUT, Whereabouts.GONE):
+        where = container.get_whereabouts_display()
+        raise Refused(f"{container.number} is {where}, so it cannot be moved here.")
+
+
+@usecase("seal.check", power=Power.KEEP, subject="container")
+def check_seal(
+    *,
+    container: str,
+    number_read: str,
+    finding: str,
+    witness: str = "",
+    note: str = "",
+    actor: Actor,
+    at: datetime,
+) -> SealFinding:
+    """Record a check of a container's seal, read before the number is shown.
+
+    Args:
+        number_read: what the inspector read; empty for a plain wax seal.
+        finding: what the inspector saw, one of ``SealFinding``. An intact seal whose
+            number is not the recorded one is recorded as such, whatever was ticked.
+
+    Returns:
+        The finding that was recorded. Anything but intact and matching opens a
+        discrepancy at once.
+    """
+    of = container_of(actor, container)
+    if finding not in SealFinding.values:
+        raise Mistaken(finding="Say in which state the seal was found.")
+    seals = list(
+        Seal.objects.filter(
+            box=of if isinstance(of, Box) else None,
+            envelope=of if isinstance(of, Envelope) else None,
+            state=SealState.APPLIED,
+        ).order_by("id")
+    )
+    if not seals:
+        raise Refused(
+            f"No live seal of {of.number} is on record. Log the missing seal as a "
+            "discrepancy."
+        )
+    seen, seal = _compare_reading(SealFinding(finding), number_read, seals)
+    event = SealEvent(
+        seal=seal,
+        act=SealAct.CHECKED,
+        finding=seen,
+        number_read=number_read.strip(),
+        occurred_on=legal_date(of.election, at),
+        recorded_at=at,
+        recorded_by_id=actor.person_id,
+        witness=witness.strip(),
+        note=note.strip(),
+    )
+    event.save()
+    if seen is not SealFinding.MATCHES:
+        detail = f"Seal check: {seen.label}. {note}".strip()
+        problem = Problem(
+            DiscrepancyKind.SEAL_BROKEN,
+            written=number_read.strip(),
+            expected=seal.serial,
+            detail=detail,
+        )
+        enter(discrepancy(of, problem, at))
+    note_access(of.number, finding=seen.value)
+    return seen
+
+
+def _compare_reading(
+    finding: SealFinding, number_read: str, seals: Sequence[Seal]
+) -> tuple[SealFinding, Seal]:
+    """Return the finding that holds and the seal it speaks of."""
+    read_plain = plain_serial(number_read)
+    same = [seal for seal in seals if seal.serial_plain == read_plain]
+    if finding is SealFinding.MATCHES and not same:
+        return SealFinding.DIFFERS, seals[0]
+    return finding, same[0] if same else seals[0]
+
+
+@usecase("container.hand_over", power=Power.KEEP, subject="container")
+def hand_over(
+    *, container: str, to_person: str, note: str = "", actor: Actor, at: datetime
+) -> None:
+    """Hand a container over to another keeper of the same room."""
+    of = container_of(actor, container)
+    if not to_person.strip():
+        raise Mistaken(to_person="Name the person who takes it over.")
+    if to_person.strip().casefold() == actor.name.casefold():
+        raise Mistaken(to_person="A hand-over is between two people.")
+    _refuse_absent(of)
+    enter_movement(
+        of,
+        CustodyMovement.Act.HANDED_OVER,
+        actor,
+        at,
+        from_person=actor.name,
+        to_person=to_person.strip(),
+        from_place=place_of(of),
+        to_place=place_of(of),
+        note=note.strip(),
+    )
+    note_access(of.number)
+
+
+@usecase("container.not_found", power=Power.KEEP, subject="container")
+def report_not_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
+    """Record that a container is not where it should be; opens a discrepancy."""
+    of = container_of(actor, container)
+    if of.whereabouts in (Whereabouts.GONE, Whereabouts.MISSING):
+        raise Refused(f"{of.number} is {of.get_whereabouts_display()} already.")
+    if not note.strip():
+        raise Mistaken(note="Say where it was looked for, and by whom.")
+    from_place = place_of(of)
+    of.whereabouts = Whereabouts.MISSING
+    of.save()
+    enter_movement(
+        of,
+        CustodyMovement.Act.NOT_FOUND,
+        actor,
+        at,
+        from_place=from_place,
+        note=note.strip(),
+    )
+    problem = Problem(DiscrepancyKind.NOT_FOUND, detail=note.strip())
+    enter(discrepancy(of, problem, at))
+    note_access(of.number)
+
+
+@usecase("container.found", power=Power.KEEP, subject="container")
+def report_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
+    """Record that a missing container was found; it stands at the intake table."""
+    of = container_of(actor, container)
+    if of.whereabouts != Whereabouts.MISSING:
+        raise Refused(f"{of.number} is not missing.")
+    of.whereabouts = Whereabouts.INTAKE
+    if isinstance(of, Envelope) and of.box_id:
+        of.whereabouts = Whereabouts.IN_BOX
+    of.save()
+    enter_movement(
+        of,
+        CustodyMovement.Act.FOUND,
+        actor,
+        at,
+        to_place=place_of(of),
+        note=note.strip(),
+    )
+    note_access(of.number)
+
+
+@usecase("container.discrepancy", power=Power.KEEP, subject="container")
+def report_discrepancy(
+    *, container: str, detail: str, actor: Actor, at: datetime
+) -> str:
+    """Open a discrepancy on a container for anything that is not as it must be."""
+    of = container_of(actor, container)
+    if not detail.strip():
+        raise Mistaken(detail="Say what is not as it must be.")
+    found = enter(
+        discrepancy(of, Problem(DiscrepancyKind.OTHER, detail=detail.strip()), at)
+    )
+    note_access(of.number)
+    return found.number

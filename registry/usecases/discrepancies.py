@@ -1,0 +1,141 @@
+"""Discrepancies: resolved one by one, each with a reason; then quarantine ends."""
+
+from datetime import datetime
+
+from registry.models import (
+    Box,
+    ContainerState,
+    Contest,
+    Discrepancy,
+    Envelope,
+    PollingStation,
+    SealState,
+    UnitSet,
+)
+from registry.queries.expected import Match, live_with_serial
+from registry.queries.find import the
+from registry.queries.scope import contests_of, of_containers_in_scope
+from registry.rules.powers import Actor, Power
+from registry.rules.schedules import ContentKind
+from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases.boxes import container_of
+from registry.usecases.intake import attribute, lock_intake
+
+
+@usecase("discrepancy.resolve", power=Power.RESOLVE, subject="discrepancy")
+def resolve_discrepancy(
+    *, discrepancy: str, resolution: str, actor: Actor, at: datetime
+) -> None:
+    """Resolve a discrepancy with a reason; what was written stays as it is."""
+    rows = of_containers_in_scope(Discrepancy.objects.all(), actor)
+    of = the(rows, discrepancy, "discrepancy")
+    if of.resolved_at:
+        raise Refused(f"{of.number} was resolved on {of.resolved_at:%-d %B %Y}.")
+    if len(resolution.strip()) < 5:
+        raise Mistaken(
+            resolution="Say how it was resolved and on whose word: a statement, an "
+            "order, a look at the paper."
+        )
+    of.resolution = resolution.strip()
+    of.resolved_at = at
+    of.resolved_by_id = actor.person_id
+    of.save()
+    note_access(of.number, container=(of.box or of.envelope).number)  # type: ignore[union-attr]
+
+
+@usecase("container.release", power=Power.RESOLVE, subject="container")
+def release_from_quarantine(
+    *,
+    container: str,
+    contest: str = "",
+    station: str = "",
+    unit_set: str = "",
+    reason: str,
+    actor: Actor,
+    at: datetime,
+) -> None:
+    """Take a container out of quarantine once everything wrong with it is resolved.
+
+    What is written on it stays as it was recorded; the station or unit set for which
+    it stands may be named anew, with the reason.
+
+    Args:
+        contest, station, unit_set: register numbers of what it stands for, where
+            that was not recognised on arrival or was recognised wrongly.
+
+    Raises:
+        Refused: a discrepancy is open, its units already have a live envelope of the
+            kind, or its seal number is on another live container.
+    """
+    of = container_of(actor, container)
+    if of.state != ContainerState.QUARANTINED:
+        raise Refused(f"{of.number} is not in quarantine.")
+    if not reason.strip():
+        raise Mistaken(reason="Say why it may leave quarantine.")
+    lock_intake()
+    _name_anew(of, actor, contest, station, unit_set)
+    obstacles = [
+        f"{d.number} is open: {d.get_kind_display()}."
+        for d in of.discrepancies.filter(resolved_at__isnull=True).order_by("id")
+    ]
+    obstacles += _lacking(of)
+    if obstacles:
+        raise Refused(*obstacles)
+    of.state = ContainerState.HELD
+    of.remarks = f"{of.remarks} Released: {reason.strip()}".strip()[:400]
+    of.save()
+    for seal in of.seals.filter(state=SealState.APPLIED):
+        seal.quarantined = False
+        seal.save()
+    note_access(of.number)
+
+
+def _name_anew(
+    of: Box | Envelope, actor: Actor, contest: str, station: str, unit_set: str
+) -> None:
+    if unit_set and isinstance(of, Envelope):
+        units = the(
+            UnitSet.objects.select_related("station__contest__election"),
+            unit_set,
+            "unit set",
+        )
+        _put(of, units.station.contest)
+        attribute(of, Match(units.station.contest, units.station, units))
+    elif station and isinstance(of, Envelope):
+        at_station = the(
+            PollingStation.objects.select_related("contest__election"),
+            station,
+            "polling station",
+        )
+        _put(of, at_station.contest)
+        of.station = at_station
+    elif contest:
+        _put(of, the(contests_of(actor), contest, "contest"))
+
+
+def _put(of: Box | Envelope, contest: Contest) -> None:
+    of.contest = contest
+    of.election = contest.election
+
+
+def _lacking(of: Box | Envelope) -> list[str]:
+    """Return what is not known of a container that must be known outside quarantine."""
+    if of.contest is None:
+        return ["Name the contest it stands for."]
+    if isinstance(of, Box):
+        return []
+    slips = of.kind != ContentKind.STATUTORY_PACKET.value
+    if of.station is None:
+        return ["Name the polling station it stands for."]
+    if slips and of.unit_set is None:
+        return ["Name the unit set it stands for."]
+    live = live_with_serial(
+        of.election,
+        ContentKind(of.kind),
+        Match(of.contest, of.station, of.unit_set),
+    )
+    return [
+        f"{other.number} stands for the same units and is live."
+        for other in live
+        if other.pk != of.pk
+    ]

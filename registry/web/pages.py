@@ -1,0 +1,60 @@
+"""Turning a form into one call, and its answer into a page."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from registry.rules.powers import Actor
+from registry.usecases import Mistaken, Refused
+
+R = TypeVar("R")
+
+
+def who_and_when(request: HttpRequest) -> dict[str, Any]:
+    """Return the two arguments that every use case takes."""
+    return {"actor": request.actor, "at": request.at}  # type: ignore[attr-defined]
+
+
+def actor(request: HttpRequest) -> Actor:
+    """Return who asks."""
+    return request.actor  # type: ignore[attr-defined, no-any-return]
+
+
+def carried_out(form: forms.Form, act: Callable[[], R]) -> tuple[bool, R | None]:
+    """Do what a form asks for; put mistakes beside their fields.
+
+    Returns:
+        Whether it was done, and what the act returned. Where it was refused, the
+        reasons stand in ``form.refusal`` for ``answer`` to show.
+    """
+    if not form.is_valid():
+        return False, None
+    try:
+        return True, act()
+    except Mistaken as mistaken:
+        for name, messages in mistaken.errors.items():
+            for message in messages:
+                form.add_error(name if name in form.fields else None, message)
+    except Refused as refused:
+        form.refusal = refused.reasons  # type: ignore[attr-defined]
+    return False, None
+
+
+def answer(
+    request: HttpRequest,
+    template: str,
+    form: forms.Form | None = None,
+    **context: Any,
+) -> HttpResponse:
+    """Show a page with its form; 409 where refused, 400 where something is mistaken."""
+    refusal = getattr(form, "refusal", ())
+    status = 200
+    if refusal:
+        status = 409
+        context["obstacles"] = [{"text": reason} for reason in refusal]
+    elif form is not None and form.is_bound and form.errors:
+        status = 400
+    return render(request, template, {"form": form, **context}, status=status)

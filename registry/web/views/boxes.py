@@ -1,0 +1,72 @@
+"""Pages of boxes and envelopes."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.dateparse import parse_date
+
+from registry.usecases.looks import (
+    Wanted,
+    list_boxes,
+    list_envelopes,
+    look_at_box,
+    look_at_envelope,
+)
+from registry.web.forms.boxes import ContainerFilter
+from registry.web.pages import who_and_when
+
+
+def box(request: HttpRequest, number: str) -> HttpResponse:
+    """Show a box, its reasoning, its history and who looked at it."""
+    as_of = parse_date(request.GET.get("as-of", ""))
+    file = look_at_box(box=number, as_of=as_of, **who_and_when(request))
+    return render(request, "boxes/file.html", _context(file))
+
+
+def envelope(request: HttpRequest, number: str) -> HttpResponse:
+    """Show an envelope."""
+    as_of = parse_date(request.GET.get("as-of", ""))
+    file = look_at_envelope(envelope=number, as_of=as_of, **who_and_when(request))
+    return render(request, "envelopes/file.html", _context(file))
+
+
+def _context(file: Any) -> dict[str, Any]:
+    return {"file": file, "retention": file.retention, "entries": file.timeline}
+
+
+def box_list(request: HttpRequest) -> HttpResponse:
+    """List boxes, a page at a time."""
+    return _list(request, list_boxes, "boxes/list.html", "boxes")
+
+
+def envelope_list(request: HttpRequest) -> HttpResponse:
+    """List envelopes, a page at a time."""
+    return _list(request, list_envelopes, "envelopes/list.html", "envelopes")
+
+
+def _list(
+    request: HttpRequest, listing: Callable[..., Any], template: str, name: str
+) -> HttpResponse:
+    form = ContainerFilter(request.GET)
+    chosen = form.cleaned_data if form.is_valid() else {}
+    wanted = Wanted(
+        contest=chosen.get("contest", ""),
+        kind=chosen.get("kind", ""),
+        state=chosen.get("state", ""),
+        after=chosen.get("after") or 0,
+    )
+    found = listing(wanted=wanted, **who_and_when(request))
+    page = {"next_url": _next(request, name, found.next_after), "shown": ""}
+    context = {"filter_form": form, "found": found, "page": page}
+    return render(request, template, context)
+
+
+def _next(request: HttpRequest, name: str, after: int | None) -> str:
+    if after is None:
+        return ""
+    query = request.GET.copy()
+    query["after"] = str(after)
+    return f"{reverse(name)}?{query.urlencode()}"
