@@ -450,6 +450,11 @@ def test_an_extension_is_told():
     assert "it held 0," in texts("2024-03-04", 0, "days", at_least_working_days=1)[-1]
 
 
+def test_a_period_that_holds_just_enough_is_not_said_to_be_extended():
+    told = texts("2024-03-04", 2, "days", at_least_working_days=2)
+    assert told[-1].startswith("2 days counted on")
+
+
 @pytest.mark.parametrize(
     ("start", "told_before"),
     [
@@ -497,6 +502,16 @@ def test_clear_time_says_what_the_day_means():
             "2024-02-15",
             {"counting": "include-first"},
             "the day before the corresponding date is 14 March 2024",
+        ),
+        (
+            "2023-01-31",
+            {"counting": "include-first"},
+            "has no day 31, so the period ends on the month's last day, 28 February",
+        ),
+        (
+            "2023-04-30",
+            {"counting": "include-first", "month_end": "last-to-last"},
+            "from a month's last day to a month's last day, 31 May 2023",
         ),
         (
             "2023-03-15",
