@@ -1,5 +1,6 @@
 """System checks: the database must refuse what it promises to refuse."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.apps import apps
@@ -9,7 +10,7 @@ from django.db import connections
 
 @register(Tags.database)
 def guards_are_laid(
-    databases: list[str] | None = None, **kwargs: Any
+    *, databases: Sequence[str] | None = None, **kwargs: Any
 ) -> list[CheckMessage]:
     """E001: a trigger that keeps records from being deleted or changed is missing."""
     from registry.models import guards

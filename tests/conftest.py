@@ -3,6 +3,7 @@
 import os
 from collections.abc import Iterator
 
+import hypothesis
 import pytest
 from django.apps import apps
 from django.conf import settings
@@ -10,6 +11,11 @@ from django.db import connections
 from django.test import TransactionTestCase
 
 from registry.models import guards
+
+
+# A shared machine is slow at times; that says nothing about the code.
+hypothesis.settings.register_profile("registry", deadline=None)
+hypothesis.settings.load_profile("registry")
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -31,7 +31,7 @@ TODAY = NOW.date()
 POLLED = TODAY - timedelta(days=400)
 COUNTED = POLLED + timedelta(days=3)
 DECLARED = POLLED + timedelta(days=4)
-PASSWORD = "harbour lantern ferry"  # noqa: S105 - a test's own
+PASSWORD = "harbour lantern ferry"
 ELECTION_NAME = "General Election of Calvenna"
 SCHEDULE_FILE = Path(__file__).parent.parent / "fixtures/schedules/calvenna-3.toml"
 

@@ -8,10 +8,11 @@ triggers of the old table go with it.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from django.apps import AppConfig
 from django.db.backends.base.base import BaseDatabaseWrapper
+
+from registry.models.triggers import Guard, drop, expected, found, statements
 
 # Rows of these tables are written once.
 WRITTEN_ONCE = (
@@ -33,17 +34,6 @@ WRITTEN_ONCE = (
 COUNTERS = ("registry_numberseries",)
 
 
-@dataclass(frozen=True)
-class Guard:
-    """One trigger: the event it watches, when it objects, and what it says."""
-
-    name: str
-    table: str
-    event: str
-    condition: str
-    message: str
-
-
 def guards(app: AppConfig) -> Iterator[Guard]:
     """Yield every trigger of the register's tables."""
     for model in app.get_models(include_auto_created=True):
@@ -62,6 +52,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
                 f"{table}: rows are written once and never changed",
             )
     yield from _disposal_guards()
+    yield from _permitted_guards()
     yield from _containment_guards()
     yield from _permission_guards()
 
@@ -86,21 +77,53 @@ def _disposal_guards() -> Iterator[Guard]:
             "OLD.state = 'disposed' AND NEW.state <> 'disposed'",
             f"registry_{noun}: what is disposed of stays disposed of",
         )
-    covered = (
-        "EXISTS (SELECT 1 FROM registry_disposalbatch b "
-        "JOIN registry_permission p ON p.id = b.permission_id "
-        "JOIN registry_permissionitem i ON i.permission_id = p.id "
-        "WHERE b.id = NEW.batch_id AND p.act = 'destroy' "
-        "AND p.countersigned_at IS NOT NULL AND p.revoked_at IS NULL AND ("
-        "i.box_id = NEW.box_id OR i.envelope_id = NEW.envelope_id OR i.box_id = "
-        "(SELECT e.box_id FROM registry_envelope e WHERE e.id = NEW.envelope_id)))"
+    yield Guard(
+        "registry_box_disposed_whole",
+        "registry_box",
+        "UPDATE",
+        "NEW.state = 'disposed' AND EXISTS (SELECT 1 FROM registry_envelope e "
+        "WHERE e.box_id = NEW.id AND e.state <> 'disposed')",
+        "registry_box: an envelope in it is not disposed of",
     )
+    yield Guard(
+        "registry_envelope_disposed_with_box",
+        "registry_envelope",
+        "UPDATE",
+        "NEW.state = 'disposed' AND NEW.box_id IS NOT NULL AND NOT EXISTS "
+        "(SELECT 1 FROM registry_disposalitem i WHERE i.box_id = NEW.box_id)",
+        "registry_envelope: it lies in a box that is not disposed of",
+    )
+
+
+def _permitted_guards() -> Iterator[Guard]:
+    """What is opened or destroyed is named, itself, by a permission in force.
+
+    The days of validity are kept by the rules, which know the election's legal zone.
+    """
     yield Guard(
         "registry_disposalitem_permitted",
         "registry_disposalitem",
         "INSERT",
-        f"NOT {covered}",
+        "NOT EXISTS (SELECT 1 FROM registry_disposalbatch b "
+        "JOIN registry_permission p ON p.id = b.permission_id "
+        "JOIN registry_permissionitem i ON i.permission_id = p.id "
+        "WHERE b.id = NEW.batch_id AND p.act = 'destroy' "
+        "AND p.countersigned_at IS NOT NULL AND p.revoked_at IS NULL "
+        "AND (i.box_id = NEW.box_id OR i.envelope_id = NEW.envelope_id))",
         "registry_disposalitem: no permission in force covers this container",
+    )
+    yield Guard(
+        "registry_opening_permitted",
+        "registry_opening",
+        "INSERT",
+        "NOT EXISTS (SELECT 1 FROM registry_permission p "
+        "JOIN registry_permissionitem i ON i.permission_id = p.id "
+        "WHERE p.id = NEW.permission_id "
+        "AND p.countersigned_at IS NOT NULL AND p.revoked_at IS NULL "
+        "AND ((p.act = 'enter-room' AND i.room_id = NEW.room_id) "
+        "OR (p.act = 'open-box' AND i.box_id = NEW.box_id) "
+        "OR (p.act = 'open-envelope' AND i.envelope_id = NEW.envelope_id)))",
+        "registry_opening: no permission in force covers this",
     )
 
 
@@ -108,7 +131,8 @@ def _containment_guards() -> Iterator[Guard]:
     fits = (
         "EXISTS (SELECT 1 FROM registry_box b WHERE b.id = NEW.box_id "
         "AND b.election_id = NEW.election_id AND b.contest_id = NEW.contest_id "
-        "AND b.kind = NEW.kind)"
+        "AND b.kind = NEW.kind "
+        "AND (b.state <> 'disposed' OR NEW.state = 'disposed'))"
     )
     for event in ("INSERT", "UPDATE"):
         yield Guard(
@@ -149,19 +173,37 @@ def _permission_guards() -> Iterator[Guard]:
         "election_id",
         "while_still_kept",
         "conditions",
+        "number",
+        "dated",
+        "document_id",
         "list_digest",
         "countersigned_at",
         "countersigned_by_id",
+        "recorded_at",
         "recorded_by_id",
     )
-    changed = " OR ".join(f"OLD.{column} <> NEW.{column}" for column in settled)
+    ended = ("revoked_at", "revoked_by_id", "revoked_because")
     yield Guard(
         "registry_permission_frozen",
         "registry_permission",
         "UPDATE",
-        "OLD.countersigned_at IS NOT NULL AND (NEW.countersigned_at IS NULL OR "
-        f"{changed} OR (OLD.revoked_at IS NOT NULL AND NEW.revoked_at IS NULL))",
+        f"OLD.countersigned_at IS NOT NULL AND ({_differ(settled)})",
         "registry_permission: a countersigned permission can only be revoked",
+    )
+    yield Guard(
+        "registry_permission_stays_revoked",
+        "registry_permission",
+        "UPDATE",
+        f"OLD.revoked_at IS NOT NULL AND ({_differ((*ended, 'countersigned_at'))})",
+        "registry_permission: what is revoked stays revoked",
+    )
+
+
+def _differ(columns: tuple[str, ...]) -> str:
+    # Older SQLite has no IS DISTINCT FROM, and NULL <> 1 is not true.
+    return " OR ".join(
+        f"OLD.{name} <> NEW.{name} OR (OLD.{name} IS NULL) <> (NEW.{name} IS NULL)"
+        for name in columns
     )
 
 
@@ -170,73 +212,23 @@ def install(connection: BaseDatabaseWrapper, app: AppConfig) -> None:
     remove(connection, app)
     with connection.cursor() as cursor:
         for guard in guards(app):
-            for statement in _statements(connection.vendor, guard):
+            for statement in statements(connection.vendor, guard):
                 cursor.execute(statement)
 
 
 def remove(connection: BaseDatabaseWrapper, app: AppConfig) -> None:
     """Lift every trigger of ours (only a test that must empty tables does this)."""
     with connection.cursor() as cursor:
-        for name, table in sorted(_installed(connection)):
-            if connection.vendor == "postgresql":
-                cursor.execute(f'DROP TRIGGER "{name}" ON "{table}"')
-            else:
-                cursor.execute(f'DROP TRIGGER "{name}"')
+        for trigger in found(connection):
+            cursor.execute(drop(connection.vendor, trigger))
 
 
 def missing(connection: BaseDatabaseWrapper, app: AppConfig) -> list[str]:
-    """Return the names of the triggers that the database lacks."""
-    there = {name for name, _ in _installed(connection)}
-    return sorted(guard.name for guard in guards(app) if guard.name not in there)
-
-
-def _installed(connection: BaseDatabaseWrapper) -> set[tuple[str, str]]:
-    if connection.vendor == "postgresql":
-        query = (
-            "SELECT t.tgname, c.relname FROM pg_trigger t "
-            "JOIN pg_class c ON c.oid = t.tgrelid "
-            "JOIN pg_namespace n ON n.oid = c.relnamespace "
-            "WHERE NOT t.tgisinternal AND n.nspname = current_schema() "
-            "AND c.relname LIKE 'registry\\_%'"
-        )
-    else:
-        query = "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'"
-    with connection.cursor() as cursor:
-        cursor.execute(query)
-        return {(name, table) for name, table in cursor.fetchall()}
-
-
-def _statements(vendor: str, guard: Guard) -> Iterator[str]:
-    if vendor == "postgresql":
-        yield from _postgresql(guard)
-    else:
-        yield (
-            f'CREATE TRIGGER "{guard.name}" BEFORE {guard.event} ON "{guard.table}" '
-            f"FOR EACH ROW WHEN {guard.condition} "
-            f"BEGIN SELECT RAISE(ABORT, '{guard.message}'); END"
-        )
-
-
-def _postgresql(guard: Guard) -> Iterator[str]:
-    # A WHEN clause may not hold a subquery on PostgreSQL, so the test is inside.
-    result = "OLD" if guard.event == "DELETE" else "NEW"
-    yield (
-        f'CREATE OR REPLACE FUNCTION "{guard.name}"() RETURNS trigger AS $$ BEGIN '
-        f"IF {guard.condition} THEN RAISE EXCEPTION '{guard.message}' "
-        "USING ERRCODE = 'integrity_constraint_violation'; END IF; "
-        f"RETURN {result}; END $$ LANGUAGE plpgsql"
+    """Return the names of triggers that the database lacks, or has otherwise."""
+    there = {t.name: t.body for t in found(connection) if t.enabled}
+    return sorted(
+        name
+        for guard in guards(app)
+        for name, body in expected(connection.vendor, guard).items()
+        if there.get(name) != body
     )
-    yield (
-        f'CREATE TRIGGER "{guard.name}" BEFORE {guard.event} ON "{guard.table}" '
-        f'FOR EACH ROW EXECUTE FUNCTION "{guard.name}"()'
-    )
-    if guard.event == "DELETE":
-        yield (
-            f'CREATE OR REPLACE FUNCTION "{guard.name}_all"() RETURNS trigger AS $$ '
-            f"BEGIN RAISE EXCEPTION '{guard.message}' "
-            "USING ERRCODE = 'integrity_constraint_violation'; END $$ LANGUAGE plpgsql"
-        )
-        yield (
-            f'CREATE TRIGGER "{guard.name}_all" BEFORE TRUNCATE ON "{guard.table}" '
-            f'FOR EACH STATEMENT EXECUTE FUNCTION "{guard.name}_all"()'
-        )

@@ -46,13 +46,13 @@ class RecordHistory(HistoricalRecords):
         super().create_historical_record(instance, history_type, using)
 
     def get_history_user(self, instance: models.Model) -> Any:
-        """Return who acts; simple_history asks for the object, not for its id."""
-        from registry.models.people import User
-
+        """Return who acts; simple_history asks for the person, not for the id."""
         act = act_in_hand.get()
         if act is None or act.person_id is None:
             return None
-        return User(pk=act.person_id)
+        version = getattr(instance, self.manager_name).model
+        person = version._meta.get_field("history_user").related_model
+        return person(pk=act.person_id)
 
 
 class NeverDeleted(RuntimeError):

@@ -18,7 +18,7 @@ class User(AbstractBaseUser):
 
     # Django would write this at each log-in, outside any use case; the access
     # entries tell the same and more.
-    last_login: ClassVar[None] = None  # type: ignore[assignment,misc]
+    last_login: ClassVar[None] = None  # type: ignore[misc]
 
     number = models.CharField(max_length=16, unique=True, editable=False)
     username = models.CharField(max_length=60, unique=True)

@@ -9,9 +9,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
+from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch, Q, QuerySet
 
 from registry.models import (
     Box,
@@ -84,13 +85,20 @@ def contest_dates(contest: Contest) -> ContestDates:
     )
 
 
+Fact = TypeVar("Fact", CaseFact, OrderFact)
+
+
 @dataclass
-class _Covering:
+class _Covering(Generic[Fact]):
     """Cases or orders of an election, by what they cover."""
 
-    whole_election: list = field(default_factory=list)
-    by_contest: dict[int, list] = field(default_factory=lambda: defaultdict(list))
-    by_station: dict[int, list] = field(default_factory=lambda: defaultdict(list))
+    whole_election: list[Fact] = field(default_factory=list)
+    by_contest: dict[int, list[Fact]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    by_station: dict[int, list[Fact]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
     stations_of_contest: dict[int, set[int]] = field(
         default_factory=lambda: defaultdict(set)
     )
@@ -107,9 +115,9 @@ class Keeper:
         self.as_of = as_of
         self._schedules: dict[int, Schedule] = {}
         self._calendars: dict[int, Calendar] = {}
-        self._cases: dict[int, _Covering] = {}
-        self._orders: dict[int, _Covering] = {}
-        self._answers: dict[tuple, Retention] = {}
+        self._cases: dict[int, _Covering[CaseFact]] = {}
+        self._orders: dict[int, _Covering[OrderFact]] = {}
+        self._answers: dict[tuple[object, ...], Retention] = {}
         self._contests: dict[int, ContestDates] = {}
 
     def schedule(self, election: Election) -> Schedule:
@@ -130,7 +138,9 @@ class Keeper:
             station_ids = box.envelopes.values_list("station_id", flat=True)
         known = list(station_ids)
         # One envelope of an unknown station makes the box's stations unknown.
-        stations = frozenset() if None in known else frozenset(known)
+        stations = frozenset(s for s in known if s is not None)
+        if len(stations) < len(set(known)):
+            stations = frozenset()
         return self._answer(box.contest, box.kind, stations)
 
     def envelope(self, envelope: Envelope) -> Retention | None:
@@ -177,9 +187,9 @@ class Keeper:
             self._calendars[election.pk] = calendar_of(election.calendar)
         return self._calendars[election.pk]
 
-    def _covering_cases(self, election: Election) -> _Covering:
+    def _covering_cases(self, election: Election) -> _Covering[CaseFact]:
         if election.pk not in self._cases:
-            covering = _Covering()
+            covering: _Covering[CaseFact] = _Covering()
             for case in cases_with_facts(Case.objects.filter(election=election)):
                 fact = case_fact(case)
                 scopes = [s for s in case.scopes.all() if not s.ended]
@@ -187,9 +197,9 @@ class Keeper:
             self._cases[election.pk] = covering
         return self._cases[election.pk]
 
-    def _covering_orders(self, election: Election) -> _Covering:
+    def _covering_orders(self, election: Election) -> _Covering[OrderFact]:
         if election.pk not in self._orders:
-            covering = _Covering()
+            covering: _Covering[OrderFact] = _Covering()
             orders = PreservationOrder.objects.filter(election=election)
             for order in orders.order_by("id").prefetch_related("scopes"):
                 scopes = list(order.scopes.all())
@@ -199,8 +209,8 @@ class Keeper:
 
 
 def _file(
-    covering: _Covering,
-    fact: CaseFact | OrderFact,
+    covering: _Covering[Fact],
+    fact: Fact,
     scopes: Sequence[CaseScope | OrderScope],
     *,
     whole: bool,
@@ -218,11 +228,13 @@ def _file(
             covering.stations_of_contest[scope.contest_id].add(scope.station_id)
 
 
-def _bearing(covering: _Covering, contest_id: int, stations: frozenset[int]) -> list:
+def _bearing(
+    covering: _Covering[Fact], contest_id: int, stations: frozenset[int]
+) -> list[Fact]:
     """Return what covers these stations of a contest; no stations known means all."""
     named = covering.stations_of_contest.get(contest_id, set())
     # The contents of a box without envelopes on record are not known: all bears.
-    touched = named & stations if stations else named
+    touched: set[int] = named & stations if stations else named
     facts = [
         *covering.whole_election,
         *covering.by_contest.get(contest_id, ()),
@@ -231,11 +243,13 @@ def _bearing(covering: _Covering, contest_id: int, stations: frozenset[int]) -> 
     return list({fact.number: fact for fact in facts}.values())
 
 
-def cases_with_facts(cases):  # type: ignore[no-untyped-def]
+def cases_with_facts(cases: QuerySet[Case]) -> QuerySet[Case]:
     """Fetch cases with the scopes and events that their retention needs."""
     events = CaseEvent.objects.select_related("struck_by").order_by("id")
-    return cases.order_by("id").prefetch_related(
-        Prefetch("events", queryset=events), "scopes"
+    return (
+        cases.select_related("election")
+        .order_by("id")
+        .prefetch_related(Prefetch("events", queryset=events), "scopes")
     )
 
 
@@ -245,19 +259,21 @@ def case_fact(case: Case) -> CaseFact:
         number=case.number,
         title=f"{case} ({case.parties})",
         events=tuple(
-            event_fact(event) for event in case.events.all() if not event.strikes_id
+            event_fact(event, ZoneInfo(case.election.legal_zone))
+            for event in case.events.all()
+            if not event.strikes_id
         ),
     )
 
 
-def event_fact(event: CaseEvent) -> CaseEventFact:
-    """Return an event as the rules know it."""
+def event_fact(event: CaseEvent, zone: ZoneInfo) -> CaseEventFact:
+    """Return an event as the rules know it, with its days in the legal zone."""
     return CaseEventFact(
         kind=CaseEventKind(event.kind),
         on=event.occurred_on,
         level=CourtLevel(event.level),
         number=event.number,
-        recorded_at=event.recorded_at,
+        recorded_at=event.recorded_at.astimezone(zone),
         struck=hasattr(event, "struck_by"),
     )
 

@@ -129,11 +129,11 @@ def _differences(record: models.Model, before: Any, after: Any) -> list[str]:
     return changed
 
 
-def _shown(field: models.Field, value: Any) -> str:
+def _shown(field: "models.Field[Any, Any]", value: Any) -> str:
     if value is None or value == "":
         return "nothing"
     if isinstance(field, models.ForeignKey):
-        row = field.related_model._base_manager.filter(pk=value).first()  # type: ignore[union-attr]
+        row = field.related_model._base_manager.filter(pk=value).first()
         return str(row or value)
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))

@@ -26,6 +26,9 @@ R = TypeVar("R")
 # A clock that was put right by a few seconds is not one that was set back.
 CLOCK_TOLERANCE = timedelta(minutes=2)
 
+# Acts that somebody answers for by name, and that no wrong clock may let through.
+_GRAVE = frozenset({Power.OPEN, Power.DISPOSE, Power.RECORD_PERMISSION})
+
 
 class Refused(Exception):
     """The register does not do this; every reason is listed."""
@@ -101,7 +104,8 @@ def usecase(
                 with transaction.atomic(durable=True):
                     if power is not None:
                         require(actor, power)
-                    if power in (Power.OPEN, Power.DISPOSE):
+                    if power in _GRAVE:
+                        _refuse_no_person(actor)
                         _refuse_a_clock_set_back(at)
                     result = function(*args, **kwargs)
                     _enter(act, actor, at, notes, outcomes.DONE)
@@ -168,6 +172,11 @@ def _enter(
     AccessShown.objects.bulk_create(
         AccessShown(entry=entry, number=number) for number in notes.shown
     )
+
+
+def _refuse_no_person(actor: Actor) -> None:
+    if actor.person_id is None:
+        raise Refused("Only a person can do this; log in.")
 
 
 def _refuse_a_clock_set_back(at: datetime) -> None:

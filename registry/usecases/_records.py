@@ -74,7 +74,7 @@ def enter_many(new: Sequence[Entered], batch_size: int = 500) -> list[Entered]:
     if act is None:
         raise records.NoActInHand("Records are entered only by a use case.")
     user = records.User(pk=act.person_id) if act.person_id else None
-    return bulk_create_with_history(
+    entered: list[Entered] = bulk_create_with_history(
         list(new),
         kind,
         batch_size=batch_size,
@@ -82,3 +82,4 @@ def enter_many(new: Sequence[Entered], batch_size: int = 500) -> list[Entered]:
         default_change_reason=act.name,
         default_date=act.at,
     )
+    return entered

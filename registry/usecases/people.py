@@ -55,6 +55,11 @@ def person_by_username(username: str, *, address: str, channel: str) -> Actor | 
     return actor_of(user, address=address, channel=channel) if user else None
 
 
+def anybody_appointed() -> bool:
+    """Tell whether the registry has people yet."""
+    return User.objects.exists()
+
+
 def terminal(role: Role, *, account: str) -> Actor:
     """Return whoever sits at the server's own terminal as an actor.
 
@@ -232,6 +237,8 @@ def set_password_of(*, person: str, password: str, actor: Actor, at: datetime) -
 @usecase("person.change_own_password", power=None)
 def change_own_password(*, old: str, new: str, actor: Actor, at: datetime) -> None:
     """Let a person change the own password."""
+    if actor.person_id is None:
+        raise Refused("Only a person has a password.")
     user = User.objects.get(pk=actor.person_id)
     note_access(user.number)
     if not user.check_password(old):

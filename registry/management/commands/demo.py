@@ -13,7 +13,7 @@ from django.db import connection
 from registry.management.base import Refused, RegistryCommand, WrongUsage
 from registry.management.commands.serve import listen
 from registry.management.demo import scenario
-from registry.usecases.people import person_by_username
+from registry.usecases.people import anybody_appointed
 
 ADDRESS = "127.0.0.1"
 DEFAULT_PORT = 8000
@@ -54,7 +54,7 @@ class Command(RegistryCommand):
         call_command("migrate", verbosity=0, interactive=False)
         if self._mark.exists():
             return
-        if person_by_username("ada", address="demo", channel="command"):
+        if anybody_appointed():
             # Killed while it was being loaded: half a scenario helps nobody.
             self._say("the last set-up was cut short; starting over")
             self._remove()

@@ -29,6 +29,7 @@ from registry.usecases import (
     shelves,
     stations,
 )
+from registry.usecases.looks import ContainerRow
 from registry.usecases.people import Appointment
 
 SCHEDULE = Path(__file__).resolve().parents[3] / "fixtures/schedules/calvenna-3.toml"
@@ -223,7 +224,7 @@ def _take_in(demo: Demo) -> None:
             )
 
 
-def _boxes(demo: Demo, **wanted: str) -> Iterator[looks.ContainerRow]:
+def _boxes(demo: Demo, **wanted: str) -> Iterator[ContainerRow]:
     """Walk a list of boxes page by page, as somebody at the screen would."""
     after: int | None = 0
     while after is not None:
