@@ -29,7 +29,6 @@ from registry.usecases import (
     shelves,
     stations,
 )
-from registry.usecases.looks import ContainerRow
 from registry.usecases.people import Appointment
 
 SCHEDULE = Path(__file__).resolve().parents[3] / "fixtures/schedules/calvenna-3.toml"
@@ -224,7 +223,7 @@ def _take_in(demo: Demo) -> None:
             )
 
 
-def _boxes(demo: Demo, **wanted: str) -> Iterator[ContainerRow]:
+def _boxes(demo: Demo, **wanted: str) -> Iterator[str]:
     """Walk a list of boxes page by page, as somebody at the screen would."""
     after: int | None = 0
     while after is not None:
@@ -232,7 +231,7 @@ def _boxes(demo: Demo, **wanted: str) -> Iterator[ContainerRow]:
             wanted=looks.Wanted(**wanted, after=after),
             **demo.as_of("otto", demo.after_poll(14), 9),
         )
-        yield from page.rows
+        yield from (row.number for row in page.rows)
         after = page.next_after
 
 
@@ -246,8 +245,8 @@ def _shelve(demo: Demo) -> None:
             for _ in range(shelf.free)
         ]
         standing = list(_boxes(demo, room=demo.rooms[key], state="held"))
-        for row, shelf in zip(standing, free, strict=False):
-            boxes.shelve_box(box=row.number, shelf=shelf, **act)
+        for number, shelf in zip(standing, free, strict=False):
+            boxes.shelve_box(box=number, shelf=shelf, **act)
 
 
 def _go_to_court(demo: Demo) -> None:
@@ -323,13 +322,9 @@ def _petition_dismissed(demo: Demo) -> None:
 
 def _inspect(demo: Demo) -> None:
     """A round of the granary: one seal is found broken."""
-    row = next(
-        row
-        for row in _boxes(demo, contest=demo.contests["13"], kind="poll-slips")
-        if row.state == "held"
-    )
+    number = _numbers(demo, "13", ContentKind.POLL_SLIPS)[0]
     boxes.check_seal(
-        container=row.number,
+        container=number,
         number_read="",
         finding="open",
         witness="Gatekeeper of the Old Granary",
@@ -339,12 +334,8 @@ def _inspect(demo: Demo) -> None:
 
 
 def _numbers(demo: Demo, constituency: str, kind: ContentKind) -> list[str]:
-    return [
-        row.number
-        for row in _boxes(
-            demo, contest=demo.contests[constituency], kind=kind.value, state="held"
-        )
-    ]
+    contest = demo.contests[constituency]
+    return list(_boxes(demo, contest=contest, kind=kind.value, state="held"))
 
 
 def _permission(

@@ -1,0 +1,87 @@
+"""The demo: an election of an invented country, alive on whatever day it is started."""
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from django.contrib.auth.hashers import check_password
+
+from registry.management.demo import scenario
+from registry.management.demo.files import FILES, file_of, poll_day
+from registry.models import (
+    Box,
+    Certificate,
+    Contest,
+    Discrepancy,
+    Permission,
+    PollingStation,
+    Seal,
+    UnitSet,
+    User,
+)
+from registry.queries.keeping import Keeper
+from registry.rules.powers import Role
+from registry.rules.retention import Reason
+from registry.rules.schedules import ContentKind
+from registry.usecases.disposals import preview_disposal
+from registry.usecases.people import person_by_username
+
+NOW = datetime(2028, 2, 29, 6, 30, tzinfo=UTC)  # early, and on a leap day
+
+
+@pytest.fixture
+def demo():
+    said = []
+    scenario.load(NOW.date(), NOW, said.append)
+    return said
+
+
+def reason(number: str, kind: ContentKind = ContentKind.POLL_SLIPS) -> Reason:
+    contest = Contest.objects.select_related("election").get(constituency_number=number)
+    return Keeper(NOW.date()).contest(contest, kind).reason
+
+
+@pytest.mark.django_db
+def test_the_scenario_shows_what_an_office_meets(demo):
+    assert PollingStation.objects.count() == 120
+    assert UnitSet.objects.filter(replaced=True).count() == 8
+    assert {u.role for u in User.objects.all()} == {r.value for r in Role}
+    assert check_password(scenario.PASSWORD, User.objects.first().password)
+    assert reason("11") is Reason.PERIOD_OVER
+    assert reason("12") is Reason.CASE_PENDING
+    assert reason("13") is Reason.APPEAL_WINDOW
+    assert reason("14") is Reason.TERM
+    declared = Contest.objects.order_by("declared_on").last()
+    assert declared.constituency_number == "14"
+    assert Permission.objects.filter(revoked_at__isnull=False).count() == 1
+    assert Permission.objects.filter(countersigned_at__isnull=True).count() == 1
+    assert Seal.objects.filter(events__finding="open").count() == 1
+    assert Box.objects.filter(state="disposed").count() == 2
+    assert Certificate.objects.count() == 1
+    assert Discrepancy.objects.filter(resolved_at__isnull=True).count() >= 6
+    assert not any("refused 0" not in line for line in demo if "accepted" in line)
+
+
+@pytest.mark.django_db
+def test_the_clear_constituency_lacks_only_what_is_done_on_the_day(demo):
+    """Its seals are looked at on the very day; all else is in order."""
+    box = Box.objects.filter(contest__constituency_number="11", kind="poll-slips")[0]
+    permission = Permission.objects.get(order_ref="Order 31")
+    actor = person_by_username("cora", address="test", channel="web")
+    (standing,) = preview_disposal(
+        containers=[box.number], permission=permission.number, actor=actor, at=NOW
+    )
+    assert [o for o in standing.obstacles if "seal" not in o] == []
+    assert standing.obstacles
+
+
+def test_dates_move_by_whole_weeks_and_nothing_else_moves():
+    today = date(2031, 7, 9)
+    moved = poll_day(today)
+    assert moved.weekday() == date(2025, 3, 1).weekday()
+    assert timedelta(days=420) <= today - moved < timedelta(days=427)
+    as_sent = (FILES / "intake-12-first-wave.csv").read_bytes()
+    copy = file_of("intake-12-first-wave.csv", today)
+    assert len(copy) == len(as_sent)
+    assert f"{moved:%d.%m.%Y}".encode() in copy
+    assert b"01.03.2025" not in copy
+    assert "Brême".encode("cp1252") in copy
