@@ -14,12 +14,14 @@ from hypothesis import strategies as st
 from registry.rules.case_events import DECISIONS
 from registry.rules.cases import (
     CaseEventFact,
+    CaseEventKind,
     CaseFact,
     CaseStand,
     CaseStanding,
     CourtLevel,
     stand_of,
 )
+from registry.rules.schedules import Schedule
 from tests.rules.calvenna import (
     APPEAL,
     FINAL,
@@ -142,6 +144,63 @@ def test_the_last_courts_decision_settles_where_no_review_is_possible() -> None:
     stand = stand_of(decided, silent, HIGH_BENCH, date(2026, 9, 2))
     assert stand.standing is CaseStanding.SETTLED
     assert stand.holds_through == date(2026, 9, 1)
+
+
+def windows_only_for(*kinds: str) -> Schedule:
+    """Return a schedule that is silent on every decision but these."""
+    named = frozenset(CaseEventKind(kind) for kind in kinds)
+    window = replace(
+        SCHEDULE.appeal_windows[0], after=named, levels=frozenset(CourtLevel)
+    )
+    return replace(SCHEDULE, appeal_windows=(window,))
+
+
+def stands_where_only_abated_is_settled(*events: CaseEventFact) -> CaseStand:
+    schedule = windows_only_for("abated")
+    return stand_of(case(*events), schedule, HIGH_BENCH, date(2046, 1, 1))
+
+
+def test_a_later_decision_of_the_same_court_stands_for_an_unnamed_one() -> None:
+    stand = stands_where_only_abated_is_settled(
+        event("dismissed", "2026-08-03"),
+        event("restored", "2026-08-20"),
+        event("abated", "2026-10-01"),
+    )
+    assert stand.standing is CaseStanding.SETTLED
+    assert stand.holds_through == date(2026, 10, 31)
+
+
+def test_a_higher_courts_decision_stands_for_one_the_schedule_is_silent_on() -> None:
+    stand = stands_where_only_abated_is_settled(
+        event("dismissed", "2026-08-03"), event("abated", "2026-10-01", APPEAL)
+    )
+    assert stand.standing is CaseStanding.SETTLED
+
+
+def test_a_lower_courts_decision_does_not_stand_for_the_higher_ones() -> None:
+    stand = stands_where_only_abated_is_settled(
+        event("dismissed", "2026-08-03", APPEAL), event("abated", "2026-10-01")
+    )
+    assert stand.has_no_end
+    assert "court of appeal" in stand.steps[-1].text
+
+
+def test_the_decision_without_an_end_governs_over_one_with_an_end() -> None:
+    stand = stands_where_only_abated_is_settled(
+        event("abated", "2026-08-03", APPEAL), event("dismissed", "2026-10-01")
+    )
+    assert stand.has_no_end
+    assert stand.steps[-1].code == "case.no-window"
+
+
+def test_every_window_that_runs_is_shown_with_its_clause() -> None:
+    abated = case(event("filed", "2026-06-01"), event("abated", "2027-01-04"))
+    shown = [
+        step.facts["clause"]
+        for step in stands(abated, "2027-01-05").steps
+        if step.code == "case.window"
+    ]
+    assert shown == ["rule 11(3)", "rule 10(2)"]
 
 
 def test_leave_to_withdraw_that_is_only_asked_for_changes_nothing() -> None:

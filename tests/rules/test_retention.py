@@ -355,6 +355,13 @@ def test_everything_that_still_holds_is_listed_not_only_what_governs() -> None:
     assert running == {Reason.TERM, Reason.CASE_PENDING, Reason.PRESERVATION_ORDER}
 
 
+def test_the_summary_names_the_case_or_the_order_by_its_number() -> None:
+    pending = kept(slips(cases=(case(event("filed", "2026-06-01")),)), "2026-06-10")
+    ordered = kept(slips(orders=(order("2026-06-01"),)), "2026-06-10")
+    assert "case CA-000001 (Alder against" in pending.summary
+    assert "preservation order PO-000001 (Keep all" in ordered.summary
+
+
 # --- preservation orders -----------------------------------------------------------
 
 
