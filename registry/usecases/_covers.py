@@ -130,7 +130,7 @@ def lock_contests(contests: Sequence[Contest]) -> None:
 
 def lock_case(case: Case, also: Iterable[Contest] = ()) -> None:
     """Lock every contest that a case holds, and others, in one go and one order."""
-    scopes = [scope for scope in case.scopes.select_related("contest")]
+    scopes = list(case.scopes.select_related("contest"))
     live = [scope for scope in scopes if not scope.ended]
     if case.whole_election or not live:
         lock_contests([*case.election.contests.all(), *also])

@@ -125,10 +125,8 @@ def _refuse_known(forum: str, court_number: str, but: Case | None = None) -> Non
     """Refuse a second entry of one case; both would have to be settled."""
     if not court_number.strip():
         return
-    known = Case.objects.filter(
-        forum=forum.strip(), court_number=court_number.strip()
-    ).exclude(pk=but.pk if but else None)
-    for case in known:
+    known = Case.objects.filter(forum=forum.strip(), court_number=court_number.strip())
+    for case in known.exclude(number=but.number if but else ""):
         raise Mistaken(
             court_number=f"This court's case is entered already, as {case.number}."
         )

@@ -3,8 +3,9 @@
 from datetime import date, datetime
 
 from registry.models import NoPetitionConfirmation
+from registry.queries.confirmations import ConfirmationDue, confirmation_due
 from registry.queries.find import the
-from registry.queries.keeping import legal_date
+from registry.queries.keeping import Keeper, legal_date
 from registry.queries.scope import contests_of
 from registry.rules.powers import Actor, Power
 from registry.usecases._covers import lock_contests, need
@@ -89,3 +90,19 @@ def withdraw_confirmation(
     paper.withdrawn_on = withdrawn_on
     paper.save()
     note_access(of.number, confirmation=paper.number, because=because.strip())
+
+
+@usecase("confirmation.list", power=Power.LOOK_AT_CASES)
+def list_confirmations(*, actor: Actor, at: datetime) -> tuple[ConfirmationDue, ...]:
+    """List every contest with the state of its confirmation, what is due first."""
+    contests = contests_of(actor).select_related(
+        "election__schedule", "election__calendar"
+    )
+    keepers: dict[date, Keeper] = {}
+    found = []
+    for contest in contests.order_by("id"):
+        on = legal_date(contest.election, at)
+        found.append(confirmation_due(contest, keepers.setdefault(on, Keeper(on))))
+    note_access(shown=[row.contest_number for row in found])
+    first = ("due", "too-early")
+    return tuple(sorted(found, key=lambda row: row.state not in first))

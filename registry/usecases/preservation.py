@@ -5,6 +5,13 @@ from datetime import date, datetime
 from registry.models import Case, Election, OrderScope, PreservationOrder
 from registry.queries.find import NotThere, the
 from registry.queries.keeping import legal_date
+from registry.queries.orders import (
+    OrderFile,
+    OrderRow,
+    order_file,
+    order_row,
+    orders_with_scopes,
+)
 from registry.queries.scope import cases_of, elections_of, of_elections_in_scope
 from registry.rules.powers import Actor, Power
 from registry.usecases._covers import Covers, covered_by, lock_contests, need
@@ -101,3 +108,28 @@ def lift_preservation_order(
     of.lifted_on = lifted_on
     of.lifted_by_order = lifted_by_order.strip()
     of.save()
+
+
+@usecase("order.list", power=Power.LOOK_AT_CASES)
+def list_orders(
+    *, in_force: bool = False, actor: Actor, at: datetime
+) -> tuple[OrderRow, ...]:
+    """List the orders to preserve within the actor's scope, the newest first."""
+    rows = of_elections_in_scope(PreservationOrder.objects.all(), actor)
+    found = tuple(
+        order_row(order, legal_date(order.election, at))
+        for order in orders_with_scopes(rows).order_by("-id")
+    )
+    if in_force:
+        found = tuple(row for row in found if row.holds)
+    note_access(shown=[row.number for row in found], in_force=in_force)
+    return found
+
+
+@usecase("order.look", power=Power.LOOK_AT_CASES, subject="order")
+def look_at_order(*, order: str, actor: Actor, at: datetime) -> OrderFile:
+    """Open an order's page."""
+    rows = of_elections_in_scope(PreservationOrder.objects.all(), actor)
+    of = the(orders_with_scopes(rows), order, "preservation order")
+    note_access(of.number)
+    return order_file(of, actor, legal_date(of.election, at))

@@ -1,0 +1,271 @@
+"""A contest as its page shows it: its dates, how long all is kept, what it holds."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q, QuerySet
+
+from registry.models import (
+    CONTENT_TITLES,
+    Case,
+    CaseScope,
+    Contest,
+    DisposalItem,
+    OrderScope,
+    PreservationOrder,
+)
+from registry.queries.cases import CaseRow, case_rows
+from registry.queries.confirmations import (
+    ConfirmationDue,
+    ConfirmationRow,
+    confirmation_due,
+    confirmation_rows,
+)
+from registry.queries.containers import RetentionShown, shown
+from registry.queries.contest_stations import Stations, stations_of
+from registry.queries.keeping import (
+    Keeper,
+    calendar_of,
+    cases_with_facts,
+    contest_dates,
+    schedule_of,
+)
+from registry.queries.orders import OrderRow, order_row, orders_with_scopes
+from registry.queries.timeline import TimelineEntry, timeline_of
+from registry.rules.powers import Actor, Power
+from registry.rules.retention import Retention, RetentionFacts, retention_of
+from registry.rules.schedules import ContentKind
+
+DATE_LABELS = {
+    "polled_on": "Poll",
+    "counted_on": "Count",
+    "declared_on": "Declaration of the result",
+    "return_made_on": "Return made",
+    "return_received_on": "Return received",
+    "gazetted_on": "Published in the gazette",
+}
+
+Scopes = QuerySet[CaseScope] | QuerySet[OrderScope]
+Reckoning = Callable[[Contest, ContentKind], Retention]
+
+
+@dataclass(frozen=True)
+class KindKept:
+    """How long one content of a contest is kept."""
+
+    kind: str
+    content: str
+    retention: RetentionShown
+
+
+@dataclass(frozen=True)
+class KeptOtherwise:
+    """How long a content was kept by the dates before, and by those after."""
+
+    content: str
+    before: RetentionShown
+    after: RetentionShown
+
+
+@dataclass(frozen=True)
+class Correction:
+    """Dates that were on record and were replaced by others."""
+
+    at: datetime
+    who: str
+    changes: tuple[tuple[str, date | None, date | None], ...]
+    source: str
+    kept: tuple[KeptOtherwise, ...]
+
+
+@dataclass(frozen=True)
+class DisposedEarly:
+    """A container disposed of before the day that today's dates give."""
+
+    number: str
+    noun: str
+    disposed_on: date
+    keep_through: date | None
+
+
+@dataclass(frozen=True)
+class Legal:
+    """What the legal cell watches in a contest."""
+
+    cases: tuple[CaseRow, ...]
+    orders: tuple[OrderRow, ...]
+    confirmations: tuple[ConfirmationRow, ...]
+    due: ConfirmationDue
+
+
+@dataclass(frozen=True)
+class ContestFile:
+    """Everything a contest's page shows.
+
+    Attributes:
+        legal: None where the asker may not look at cases; retention is then reckoned
+            from the dates alone.
+        sees_containers: whether counts of containers may be shown.
+    """
+
+    number: str
+    title: str
+    constituency_number: str
+    constituency_name: str
+    election: str
+    election_number: str
+    schedule: str
+    returning_officer: str
+    dates: tuple[tuple[str, str, date | None], ...]
+    dates_source: str
+    kept: tuple[KindKept, ...]
+    corrections: tuple[Correction, ...]
+    disposed_early: tuple[DisposedEarly, ...]
+    stations: Stations
+    sees_containers: bool
+    legal: Legal | None
+    timeline: tuple[TimelineEntry, ...]
+
+
+def contest_file(contest: Contest, actor: Actor, as_of: date) -> ContestFile:
+    """Gather everything that a contest's page shows to this asker."""
+    looks = actor.may(Power.LOOK)
+    sees_cases = actor.may(Power.LOOK_AT_CASES)
+    reckon = _with_cases(as_of) if sees_cases else _by_dates(as_of)
+    corrections = tuple(_corrections(contest, reckon, as_of))
+    return ContestFile(
+        number=contest.number,
+        title=str(contest),
+        constituency_number=contest.constituency_number,
+        constituency_name=contest.constituency_name,
+        election=str(contest.election),
+        election_number=contest.election.number,
+        schedule=str(contest.election.schedule),
+        returning_officer=contest.returning_officer,
+        dates=tuple(
+            (name, label, getattr(contest, name)) for name, label in DATE_LABELS.items()
+        ),
+        dates_source=contest.dates_source,
+        kept=tuple(
+            KindKept(kind.value, title, shown(reckon(contest, kind), as_of))
+            for kind, title in CONTENT_TITLES.items()
+        ),
+        corrections=corrections,
+        disposed_early=_disposed_early(contest, as_of) if corrections and looks else (),
+        stations=stations_of(contest, with_containers=looks),
+        sees_containers=looks,
+        legal=_legal(contest, as_of) if sees_cases else None,
+        timeline=tuple(timeline_of(contest)) if sees_cases else (),
+    )
+
+
+def _with_cases(as_of: date) -> Reckoning:
+    """Reckon as for every container: dates, cases and orders."""
+
+    def reckon(contest: Contest, kind: ContentKind) -> Retention:
+        # A Keeper remembers a contest's answer, and this one may have other dates.
+        return Keeper(as_of).contest(contest, kind)
+
+    return reckon
+
+
+def _by_dates(as_of: date) -> Reckoning:
+    """Reckon from the contest's dates alone."""
+
+    def reckon(contest: Contest, kind: ContentKind) -> Retention:
+        election = contest.election
+        return retention_of(
+            RetentionFacts(kind=kind, contest=contest_dates(contest)),
+            schedule_of(election.schedule),
+            calendar_of(election.calendar),
+            as_of,
+        )
+
+    return reckon
+
+
+def _corrections(contest: Contest, reckon: Reckoning, as_of: date) -> list[Correction]:
+    """Return, newest first, each replacement of a date by another."""
+    versions = list(
+        contest.history.select_related("history_user").order_by("history_id")
+    )
+    found = []
+    for before, after in pairwise(versions):
+        changes = tuple(
+            (label, getattr(before, name), getattr(after, name))
+            for name, label in DATE_LABELS.items()
+            if getattr(before, name) and getattr(before, name) != getattr(after, name)
+        )
+        if not changes:
+            continue
+        was, became = before.instance, after.instance
+        was.election = became.election = contest.election
+        kept = tuple(
+            KeptOtherwise(
+                title,
+                shown(reckon(was, kind), as_of),
+                shown(reckon(became, kind), as_of),
+            )
+            for kind, title in CONTENT_TITLES.items()
+        )
+        found.append(
+            Correction(
+                at=after.history_date,
+                who=str(after.history_user or "a terminal"),
+                changes=changes,
+                source=after.dates_source,
+                kept=kept,
+            )
+        )
+    return found[::-1]
+
+
+def _disposed_early(contest: Contest, as_of: date) -> tuple[DisposedEarly, ...]:
+    """Return what was disposed of on a day on which today's dates still keep it."""
+    zone = ZoneInfo(contest.election.legal_zone)
+    reckon = _by_dates(as_of)
+    through = {kind.value: reckon(contest, kind).retain_through for kind in ContentKind}
+    items = DisposalItem.objects.filter(
+        Q(box__contest=contest) | Q(envelope__contest=contest)
+    ).select_related("batch", "box", "envelope")
+    found = []
+    for item in items.order_by("id"):
+        container = item.box or item.envelope
+        assert container is not None
+        on = item.batch.occurred_at.astimezone(zone).date()
+        keep = through[container.kind]
+        if keep is None or on <= keep:
+            noun = "box" if item.box else "envelope"
+            found.append(DisposedEarly(container.number, noun, on, keep))
+    return tuple(found)
+
+
+def _legal(contest: Contest, as_of: date) -> Legal:
+    of_election = {"contest__election": contest.election_id}
+    named = CaseScope.objects.filter(ended=False, **of_election)
+    cases = cases_with_facts(
+        Case.objects.filter(_bears_on(contest, named, "case"))
+        .select_related("election__schedule", "election__calendar")
+        .prefetch_related("scopes__contest", "scopes__station")
+    )
+    ordered = OrderScope.objects.filter(**of_election)
+    orders = orders_with_scopes(
+        PreservationOrder.objects.filter(_bears_on(contest, ordered, "order"))
+    )
+    return Legal(
+        cases=tuple(case_rows(cases, as_of)),
+        orders=tuple(order_row(order, as_of) for order in orders),
+        confirmations=confirmation_rows(contest),
+        due=confirmation_due(contest, Keeper(as_of)),
+    )
+
+
+def _bears_on(contest: Contest, scopes: Scopes, owner: str) -> Q:
+    """Return what covers a contest: the whole election, by name, or naming nothing."""
+    by_name = scopes.filter(contest=contest).values(owner)
+    return Q(election=contest.election_id) & (
+        Q(whole_election=True) | Q(pk__in=by_name) | ~Q(pk__in=scopes.values(owner))
+    )
