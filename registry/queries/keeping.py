@@ -12,13 +12,14 @@ from functools import lru_cache
 from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Model, Prefetch, Q, QuerySet
 
 from registry.models import (
     Box,
     Case,
     CaseEvent,
     CaseScope,
+    ClosedDays,
     Contest,
     CourtCalendar,
     Election,
@@ -28,6 +29,7 @@ from registry.models import (
     PreservationOrder,
     RetentionSchedule,
 )
+from registry.queries.as_known import row_known, rows_known
 from registry.rules.calendars import Calendar, Closure
 from registry.rules.cases import CaseEventFact, CaseEventKind, CaseFact, CourtLevel
 from registry.rules.disposals import ConfirmationFact
@@ -51,13 +53,14 @@ def schedule_of(record: RetentionSchedule) -> Schedule:
     return _schedule_of_text(record.digest, record.text, record.file_name)
 
 
-def calendar_of(record: CourtCalendar) -> Calendar:
-    """Return the closed days of a court's registry."""
+def calendar_of(record: CourtCalendar, known_at: datetime | None = None) -> Calendar:
+    """Return the closed days of a court's registry, as they were known."""
+    closures = rows_known(ClosedDays, known_at, calendar_id=record.pk)
     return Calendar(
         weekdays=frozenset(int(d) for d in record.closed_weekdays.split(",") if d),
         closures=tuple(
             Closure(c.first_day, c.last_day, c.reason, c.notification)
-            for c in record.closures.order_by("first_day", "id")
+            for c in sorted(closures, key=lambda c: (c.first_day, c.pk))
         ),
     )
 
@@ -86,6 +89,7 @@ def contest_dates(contest: Contest) -> ContestDates:
 
 
 Fact = TypeVar("Fact", CaseFact, OrderFact)
+Row = TypeVar("Row", bound=Model)
 
 
 @dataclass
@@ -93,12 +97,8 @@ class _Covering(Generic[Fact]):
     """Cases or orders of an election, by what they cover."""
 
     whole_election: list[Fact] = field(default_factory=list)
-    by_contest: dict[int, list[Fact]] = field(
-        default_factory=lambda: defaultdict(list)
-    )
-    by_station: dict[int, list[Fact]] = field(
-        default_factory=lambda: defaultdict(list)
-    )
+    by_contest: dict[int, list[Fact]] = field(default_factory=lambda: defaultdict(list))
+    by_station: dict[int, list[Fact]] = field(default_factory=lambda: defaultdict(list))
     stations_of_contest: dict[int, set[int]] = field(
         default_factory=lambda: defaultdict(set)
     )
@@ -109,21 +109,24 @@ class Keeper:
 
     Args:
         as_of: the day asked about; what happens later has not happened yet.
+        known_at: the moment whose knowledge counts; None for what is known now. What
+            was recorded later, or corrected later, is not yet known.
     """
 
-    def __init__(self, as_of: date) -> None:
+    def __init__(self, as_of: date, known_at: datetime | None = None) -> None:
         self.as_of = as_of
+        self.known_at = known_at
         self._schedules: dict[int, Schedule] = {}
         self._calendars: dict[int, Calendar] = {}
         self._cases: dict[int, _Covering[CaseFact]] = {}
         self._orders: dict[int, _Covering[OrderFact]] = {}
         self._answers: dict[tuple[object, ...], Retention] = {}
-        self._contests: dict[int, ContestDates] = {}
 
     def schedule(self, election: Election) -> Schedule:
         """Return the schedule to which the election is pinned."""
         if election.pk not in self._schedules:
-            self._schedules[election.pk] = schedule_of(election.schedule)
+            pinned = row_known(election, self.known_at) or election
+            self._schedules[election.pk] = schedule_of(pinned.schedule)
         return self._schedules[election.pk]
 
     def box(
@@ -135,7 +138,8 @@ class Keeper:
             station_ids: the stations of its envelopes, where the caller has them.
         """
         if station_ids is None:
-            station_ids = box.envelopes.values_list("station_id", flat=True)
+            inside = rows_known(Envelope, self.known_at, box_id=box.pk)
+            station_ids = [envelope.station_id for envelope in inside]
         known = list(station_ids)
         # One envelope of an unknown station makes the box's stations unknown.
         stations = frozenset(s for s in known if s is not None)
@@ -173,7 +177,7 @@ class Keeper:
         if key not in self._answers:
             facts = RetentionFacts(
                 kind=ContentKind(kind),
-                contest=contest_dates(contest),
+                contest=contest_dates(row_known(contest, self.known_at) or contest),
                 cases=tuple(bearing),
                 orders=tuple(ordered),
             )
@@ -184,28 +188,50 @@ class Keeper:
 
     def _calendar(self, election: Election) -> Calendar:
         if election.pk not in self._calendars:
-            self._calendars[election.pk] = calendar_of(election.calendar)
+            calendar = row_known(election.calendar, self.known_at)
+            self._calendars[election.pk] = calendar_of(
+                calendar or election.calendar, self.known_at
+            )
         return self._calendars[election.pk]
 
     def _covering_cases(self, election: Election) -> _Covering[CaseFact]:
         if election.pk not in self._cases:
             covering: _Covering[CaseFact] = _Covering()
-            for case in cases_with_facts(Case.objects.filter(election=election)):
-                fact = case_fact(case)
-                scopes = [s for s in case.scopes.all() if not s.ended]
-                _file(covering, fact, scopes, whole=case.whole_election)
+            cases = rows_known(Case, self.known_at, election_id=election.pk)
+            ids = [case.pk for case in cases]
+            events = _by(CaseEvent, "case_id", ids, self.known_at)
+            scopes = _by(CaseScope, "case_id", ids, self.known_at)
+            zone = ZoneInfo(election.legal_zone)
+            for case in cases:
+                fact = _case_fact(case, events[case.pk], zone)
+                live = [scope for scope in scopes[case.pk] if not scope.ended]
+                _file(covering, fact, live, whole=case.whole_election)
             self._cases[election.pk] = covering
         return self._cases[election.pk]
 
     def _covering_orders(self, election: Election) -> _Covering[OrderFact]:
         if election.pk not in self._orders:
             covering: _Covering[OrderFact] = _Covering()
-            orders = PreservationOrder.objects.filter(election=election)
-            for order in orders.order_by("id").prefetch_related("scopes"):
-                scopes = list(order.scopes.all())
-                _file(covering, order_fact(order), scopes, whole=order.whole_election)
+            orders = rows_known(
+                PreservationOrder, self.known_at, election_id=election.pk
+            )
+            ids = [order.pk for order in orders]
+            scopes = _by(OrderScope, "order_id", ids, self.known_at)
+            for order in orders:
+                fact = order_fact(order)
+                _file(covering, fact, scopes[order.pk], whole=order.whole_election)
             self._orders[election.pk] = covering
         return self._orders[election.pk]
+
+
+def _by(
+    model: type[Row], column: str, ids: list[int], known_at: datetime | None
+) -> dict[int, list[Row]]:
+    """Return rows by what they belong to."""
+    found: dict[int, list[Row]] = defaultdict(list)
+    for row in rows_known(model, known_at, **{f"{column}__in": ids}):
+        found[getattr(row, column)].append(row)
+    return found
 
 
 def _file(
@@ -255,18 +281,26 @@ def cases_with_facts(cases: QuerySet[Case]) -> QuerySet[Case]:
 
 def case_fact(case: Case) -> CaseFact:
     """Return a case as the rules know it; struck events stay, marked as struck."""
+    zone = ZoneInfo(case.election.legal_zone)
+    return _case_fact(case, list(case.events.all()), zone)
+
+
+def _case_fact(case: Case, events: Sequence[CaseEvent], zone: ZoneInfo) -> CaseFact:
+    struck = {event.strikes_id for event in events if event.strikes_id}
     return CaseFact(
         number=case.number,
         title=f"{case} ({case.parties})",
         events=tuple(
-            event_fact(event, ZoneInfo(case.election.legal_zone))
-            for event in case.events.all()
+            event_fact(event, zone, struck=event.pk in struck)
+            for event in events
             if not event.strikes_id
         ),
     )
 
 
-def event_fact(event: CaseEvent, zone: ZoneInfo) -> CaseEventFact:
+def event_fact(
+    event: CaseEvent, zone: ZoneInfo, *, struck: bool = False
+) -> CaseEventFact:
     """Return an event as the rules know it, with its days in the legal zone."""
     return CaseEventFact(
         kind=CaseEventKind(event.kind),
@@ -274,7 +308,7 @@ def event_fact(event: CaseEvent, zone: ZoneInfo) -> CaseEventFact:
         level=CourtLevel(event.level),
         number=event.number,
         recorded_at=event.recorded_at.astimezone(zone),
-        struck=hasattr(event, "struck_by"),
+        struck=struck,
     )
 
 

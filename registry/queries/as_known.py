@@ -1,0 +1,45 @@
+"""Rows as the register had them at a moment: now, or as then known.
+
+Two clocks run in the register: when a thing happened, and when it was recorded. What
+was known at a moment is read from the history, whose versions carry the moment of the
+act that wrote them.
+"""
+
+from datetime import datetime
+from typing import Any, TypeVar
+
+from django.db.models import Max, Model
+
+Row = TypeVar("Row", bound=Model)
+
+
+def rows_known(
+    model: type[Row], known_at: datetime | None, **filters: Any
+) -> list[Row]:
+    """Return the rows of a model, in order of id, as they were known.
+
+    Args:
+        known_at: the moment; None for what is known now.
+        filters: on columns, which a row's versions share.
+    """
+    if known_at is None:
+        return list(model._default_manager.filter(**filters).order_by("pk"))
+    versions = model.history  # type: ignore[attr-defined]
+    # Of several versions that one act wrote, the last counts, so by id and not by
+    # moment: they bear the same one.
+    latest = (
+        versions.filter(history_date__lte=known_at)
+        .order_by()
+        .values("id")
+        .annotate(last=Max("history_id"))
+        .values("last")
+    )
+    found = versions.filter(history_id__in=latest, **filters).order_by("id")
+    return [version.instance for version in found]
+
+
+def row_known(row: Row, known_at: datetime | None) -> Row | None:
+    """Return one row as it was known; None where it was not yet recorded."""
+    if known_at is None:
+        return row
+    return next(iter(rows_known(type(row), known_at, id=row.pk)), None)
