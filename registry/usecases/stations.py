@@ -1,12 +1,13 @@
 """Polling stations and their unit sets, from the lists that offices send."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from registry.models import Contest, Election, PollingStation, UnitSet
-from registry.queries.find import the
+from registry.queries.find import NotThere
+from registry.queries.finding import election_named
 from registry.queries.scope import elections_of
 from registry.rules.markings import plain_name, plain_station, read_date
 from registry.rules.numbers import plain_serial
@@ -91,8 +92,9 @@ def check_stations(
     *, election: str, content: bytes, file_name: str, actor: Actor, at: datetime
 ) -> StationsRead:
     """Say what a station list would bring, without taking it."""
-    read, _ = _read(the(elections_of(actor), election, "election"), content, file_name)
-    note_access(file=file_name, refused=len(read.refused))
+    of = _election(election, actor)
+    read, _ = _read(of, content, file_name)
+    note_access(of.number, file=file_name, refused=len(read.refused))
     return read
 
 
@@ -106,7 +108,8 @@ def load_stations(
         Refused: a line cannot be taken; nothing was entered.
         Mistaken: the file is no readable table.
     """
-    of = the(elections_of(actor), election, "election")
+    of = _election(election, actor)
+    note_access(of.number)
     read, stations = _read(of, content, file_name)
     if not read.is_clean:
         shown = [
@@ -133,6 +136,14 @@ def load_stations(
 _Planned = list[tuple[PollingStation, list[UnitSet]]]
 
 
+def _election(named: str, actor: Actor) -> Election:
+    """Return the election of this code or register number."""
+    found = election_named(elections_of(actor), named)
+    if found is None:
+        raise NotThere(f"There is no election {named.strip()} that you may see.")
+    return found
+
+
 def _read(
     election: Election, content: bytes, file_name: str
 ) -> tuple[StationsRead, _Planned]:
@@ -150,7 +161,7 @@ def _read(
         if contest:
             key = (contest.pk, plain_station(line["station_number"]))
             by_station[key].append(line)
-    _check_serials(table, election, by_station, reasons)
+    _check_serials(election, by_station, reasons)
     _check_known(election, by_station, reasons)
     refused = tuple(
         RefusedLine(line.number, tuple(reasons[line.number]), dict(line.cells))
@@ -225,53 +236,62 @@ def _check_line(line: Line, reasons: list[str]) -> None:
         reasons.append(f"The date of poll {line['poll_date']} cannot be read.")
 
 
+_UNITS = (
+    ("control_unit", "control unit", "control_unit_plain"),
+    ("paper_trail_unit", "paper-trail unit", "paper_trail_plain"),
+)
+
+
 def _check_serials(
-    table: TableFile,
     election: Election,
     by_station: dict[tuple[int, str], list[Line]],
     reasons: dict[int, list[str]],
 ) -> None:
     """Name serials that stand at two stations, or twice as a pair at one."""
-    for column, title, known_field in (
-        ("control_unit", "control unit", "control_unit_plain"),
-        ("paper_trail_unit", "paper-trail unit", "paper_trail_plain"),
-    ):
-        known = {
-            getattr(units, known_field): units
-            for units in UnitSet.objects.filter(election=election).select_related(
-                "station"
-            )
-        }
+    known_sets = list(
+        UnitSet.objects.filter(election=election).select_related("station")
+    )
+    for column, title, known_field in _UNITS:
+        known = {getattr(units, known_field): units for units in known_sets}
         stations_of: dict[str, set[tuple[int, str]]] = defaultdict(set)
-        for key, lines in by_station.items():
-            for line in lines:
-                stations_of[plain_serial(line[column])].add(key)
-        for lines in by_station.values():
-            for line in lines:
-                serial = plain_serial(line[column])
-                if serial and len(stations_of[serial]) > 1:
-                    others = sorted({number for _, number in stations_of[serial]})
-                    reasons[line.number].append(
-                        f"The {title} {line[column]} stands at stations "
-                        f"{', '.join(others)}."
-                    )
-                if serial in known:
-                    reasons[line.number].append(
-                        f"The {title} {line[column]} is already entered, at station "
-                        f"{known[serial].station}."
-                    )
-    for lines in by_station.values():
-        pairs = Counter(
-            (plain_serial(x["control_unit"]), plain_serial(x["paper_trail_unit"]))
-            for x in lines
-        )
+        for key, line in _each_line(by_station):
+            stations_of[plain_serial(line[column])].add(key)
+        for _, line in _each_line(by_station):
+            serial = plain_serial(line[column])
+            if serial and len(stations_of[serial]) > 1:
+                others = sorted({number for _, number in stations_of[serial]})
+                reasons[line.number].append(
+                    f"The {title} {line[column]} stands at stations "
+                    f"{', '.join(others)}."
+                )
+            if serial in known:
+                reasons[line.number].append(
+                    f"The {title} {line[column]} is already entered, at station "
+                    f"{known[serial].station}."
+                )
+    _check_pairs(by_station, reasons)
+
+
+def _each_line(
+    by_station: dict[tuple[int, str], list[Line]],
+) -> Iterator[tuple[tuple[int, str], Line]]:
+    for key, lines in by_station.items():
         for line in lines:
-            pair = (
-                plain_serial(line["control_unit"]),
-                plain_serial(line["paper_trail_unit"]),
-            )
-            if pairs[pair] > 1:
+            yield key, line
+
+
+def _check_pairs(
+    by_station: dict[tuple[int, str], list[Line]], reasons: dict[int, list[str]]
+) -> None:
+    for lines in by_station.values():
+        pairs = Counter(_pair(line) for line in lines)
+        for line in lines:
+            if pairs[_pair(line)] > 1:
                 reasons[line.number].append("The same pair of units stands here twice.")
+
+
+def _pair(line: Line) -> tuple[str, str]:
+    return plain_serial(line["control_unit"]), plain_serial(line["paper_trail_unit"])
 
 
 def _check_known(
