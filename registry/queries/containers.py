@@ -14,8 +14,14 @@ from registry.models import (
     SealAct,
     SealState,
 )
-from registry.queries.expected import ExpectedContainers, Match
-from registry.queries.keeping import Keeper, schedule_of
+from registry.queries.expected import (
+    ExpectedContainers,
+    Match,
+    expected_stations_text,
+    required_markings,
+    stations_in,
+)
+from registry.queries.keeping import Keeper
 from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.arrivals import Arrival
 from registry.rules.markings import Finding, Marking, compare
@@ -390,26 +396,22 @@ def _row(
 
 def findings_of_record(container: Box | Envelope) -> tuple[Finding, ...]:
     """Compare a container's markings, as written, with today's master data."""
-    if container.election is None:
-        return compare(
-            container.written, {}, tuple(Marking), container.unreadable_markings
+    is_box = isinstance(container, Box)
+    kind, noun = ContentKind(container.kind), "box" if is_box else "envelope"
+    is_closed = not isinstance(container, Box) or container.closed_on is not None
+    required = required_markings(container.election, kind, noun, is_closed=is_closed)
+    expected: dict[Marking, str] = {}
+    if container.election:
+        match = Match(container.contest)
+        if isinstance(container, Envelope):
+            match = Match(container.contest, container.station, container.unit_set)
+        arrival = Arrival(noun=noun, kind=kind, received_on=container.received_on)
+        expected = ExpectedContainers(container.election, []).markings(match, arrival)
+    held = stations_in(container) if isinstance(container, Box) else frozenset()
+    if held and is_closed:
+        expected[Marking.STATION_NUMBER] = expected_stations_text(
+            container.written_station_number, held
         )
-    rules = schedule_of(container.election.schedule).classes.get(
-        ContentKind(container.kind)
-    )
-    required: tuple[Marking, ...] = tuple(Marking)
-    if rules:
-        is_box = isinstance(container, Box)
-        required = rules.box_markings if is_box else rules.envelope_markings
-    match = Match(container.contest)
-    if isinstance(container, Envelope):
-        match = Match(container.contest, container.station, container.unit_set)
-    arrival = Arrival(
-        noun="box" if isinstance(container, Box) else "envelope",
-        kind=ContentKind(container.kind),
-        received_on=container.received_on,
-    )
-    expected = ExpectedContainers(container.election, []).markings(match, arrival)
     return compare(container.written, expected, required, container.unreadable_markings)
 
 

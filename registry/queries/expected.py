@@ -18,6 +18,7 @@ from registry.models import (
     SealState,
     UnitSet,
 )
+from registry.queries.keeping import schedule_of
 from registry.rules.arrivals import Arrival
 from registry.rules.markings import Marking, plain_name, plain_station, station_set
 from registry.rules.numbers import plain_serial
@@ -172,10 +173,17 @@ def _contest_markings(contest: Contest) -> dict[Marking, str]:
     } | {marking: day.isoformat() for marking, day in days.items() if day}
 
 
-def live_with_serial(
-    election: Election | None, kind: ContentKind, match: Match
+def bearers_of_units(
+    election: Election | None,
+    kind: ContentKind,
+    match: Match,
+    states: Iterable[str] = (ContainerState.HELD, ContainerState.QUARANTINED),
 ) -> list[Envelope]:
-    """Return the live envelopes of a kind that stand for the same units."""
+    """Return the envelopes of a kind that stand for the same units.
+
+    At intake one in quarantine counts as well: nobody can tell from the numbers
+    which of the two is right.
+    """
     if election is None or match.unit_set is None:
         return []
     units = match.unit_set
@@ -188,9 +196,27 @@ def live_with_serial(
         same |= Q(paper_trail_unit=units.paper_trail_plain, paper_trail_kept=False)
     return list(
         Envelope.objects.filter(
-            same, election=election, kind=kind, state=ContainerState.HELD
+            same, election=election, kind=kind, state__in=list(states)
         ).order_by("id")
     )
+
+
+def required_markings(
+    election: Election | None, kind: ContentKind, noun: str, *, is_closed: bool = True
+) -> tuple[Marking, ...]:
+    """Return the markings that the election's schedule asks for on a container.
+
+    The stations of a box are written on it when it is closed; an open box need not
+    name them yet. Without a schedule every marking is asked for.
+    """
+    rules = schedule_of(election.schedule).classes.get(kind) if election else None
+    if rules is None:
+        required: tuple[Marking, ...] = tuple(Marking)
+    else:
+        required = rules.box_markings if noun == "box" else rules.envelope_markings
+    if noun == "box" and not is_closed:
+        return tuple(m for m in required if m is not Marking.STATION_NUMBER)
+    return required
 
 
 def live_seals(

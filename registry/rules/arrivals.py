@@ -199,6 +199,14 @@ def _one_seal(
                 detail=f"The {name} did not arrive intact.",
             )
         )
+    if seal.kind is not SealKind.WAX and seal.identity is None:
+        problems.append(
+            Problem(
+                DiscrepancyKind.SEAL_MISSING,
+                written=seal.serial,
+                detail=f"The {name} bears no number that can be read.",
+            )
+        )
     if seal.kind is SealKind.PAPER and seal.signed is False:
         problems.append(
             Problem(

@@ -16,7 +16,11 @@ from registry.models import (
     Shelf,
     Whereabouts,
 )
-from registry.queries.expected import stations_in
+from registry.queries.expected import (
+    expected_stations_text,
+    required_markings,
+    stations_in,
+)
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
 from registry.queries.scope import boxes_of, envelopes_of
@@ -31,9 +35,9 @@ from registry.rules.markings import Marking, station_set
 from registry.rules.numbers import kind_of, plain_serial, read
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
+from registry.usecases._arrivals import too_long
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
-from registry.usecases._records import enter
-from registry.usecases.intake import (
+from registry.usecases._recording import (
     TakenMarks,
     discrepancy,
     enter_problems,
@@ -43,6 +47,7 @@ from registry.usecases.intake import (
     refuse_a_closed_box,
     refuse_what_does_not_belong,
 )
+from registry.usecases._records import enter
 
 
 def container_of(actor: Actor, number: str) -> Box | Envelope:
@@ -143,9 +148,11 @@ def close_box(
     refuse_a_closed_box(of)
     if sealed_on > legal_date(of.election, at):
         raise Mistaken(sealed_on="The day of sealing has not come yet.")
+    if len(written_stations.strip()) > 400:
+        raise Mistaken(written_stations="Shorten this to 400 characters: 1-40, 52.")
     lock_intake()
     if written_stations.strip():
-        of.written_station_number = written_stations.strip()[:400]
+        of.written_station_number = written_stations.strip()
     of.closed_on = of.sealed_on = sealed_on
     if gross_weight_kg is not None:
         of.gross_weight_kg = gross_weight_kg  # type: ignore[assignment]
@@ -155,6 +162,9 @@ def close_box(
         received_on=of.received_on,
         seals=tuple(seals),
     )
+    excess = too_long(arrival)
+    if excess:
+        raise Mistaken({name: [message] for name, message in excess.items()})
     problems = [
         *problems_with(
             arrival,
@@ -177,18 +187,28 @@ def _station_list(box: Box) -> list[Problem]:
     """Compare the stations on the label with those whose envelopes lie in the box."""
     held = stations_in(box)
     written = box.written_station_number
-    if not written or not held or station_set(written) == held:
+    required = required_markings(box.election, ContentKind(box.kind), "box")
+    if not written:
+        missed = Marking.STATION_NUMBER in required
+        return [_stations(DiscrepancyKind.MARKING_MISSING, box, held)] if missed else []
+    if not held or station_set(written) == held:
         return []
-    return [
-        Problem(
-            DiscrepancyKind.MARKING_DIFFERS,
-            marking=Marking.STATION_NUMBER.value,
-            written=written,
-            expected=", ".join(sorted(held, key=lambda n: (len(n), n))),
-            detail="The stations written on the box are not those whose envelopes "
-            "lie in it.",
-        )
-    ]
+    return [_stations(DiscrepancyKind.MARKING_DIFFERS, box, held)]
+
+
+def _stations(kind: DiscrepancyKind, box: Box, held: frozenset[str]) -> Problem:
+    said = {
+        DiscrepancyKind.MARKING_MISSING: "No station is written on the box.",
+        DiscrepancyKind.MARKING_DIFFERS: "The stations written on the box are not "
+        "those whose envelopes lie in it.",
+    }
+    return Problem(
+        kind,
+        marking=Marking.STATION_NUMBER.value,
+        written=box.written_station_number,
+        expected=expected_stations_text(box.written_station_number, held),
+        detail=said[kind],
+    )
 
 
 @usecase("box.shelve", power=Power.KEEP, subject="box")

@@ -5,21 +5,21 @@ from datetime import datetime
 from registry.models import (
     Box,
     ContainerState,
-    Contest,
     Discrepancy,
     Envelope,
     PollingStation,
     SealState,
     UnitSet,
 )
-from registry.queries.expected import Match, live_with_serial
+from registry.queries.expected import Match, bearers_of_units
 from registry.queries.find import the
 from registry.queries.scope import contests_of, of_containers_in_scope
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
+from registry.usecases._arrivals import attribute
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._recording import lock_intake
 from registry.usecases.boxes import container_of
-from registry.usecases.intake import attribute, lock_intake
 
 
 @usecase("discrepancy.resolve", power=Power.RESOLVE, subject="discrepancy")
@@ -82,7 +82,9 @@ def release_from_quarantine(
     if obstacles:
         raise Refused(*obstacles)
     of.state = ContainerState.HELD
-    of.remarks = f"{of.remarks} Released: {reason.strip()}".strip()[:400]
+    of.remarks = f"{of.remarks} Released: {reason.strip()}".strip()
+    if len(of.remarks) > 400:
+        raise Mistaken(reason="The remarks of this container are full: be shorter.")
     of.save()
     for seal in of.seals.filter(state=SealState.APPLIED):
         seal.quarantined = False
@@ -93,29 +95,38 @@ def release_from_quarantine(
 def _name_anew(
     of: Box | Envelope, actor: Actor, contest: str, station: str, unit_set: str
 ) -> None:
-    if unit_set and isinstance(of, Envelope):
-        units = the(
-            UnitSet.objects.select_related("station__contest__election"),
-            unit_set,
-            "unit set",
-        )
-        _put(of, units.station.contest)
-        attribute(of, Match(units.station.contest, units.station, units))
-    elif station and isinstance(of, Envelope):
-        at_station = the(
-            PollingStation.objects.select_related("contest__election"),
-            station,
-            "polling station",
-        )
-        _put(of, at_station.contest)
-        of.station = at_station
-    elif contest:
-        _put(of, the(contests_of(actor), contest, "contest"))
+    """Let a container stand for what its keeper found out that it stands for."""
+    if isinstance(of, Box):
+        if station or unit_set:
+            raise Mistaken(contest="A box stands for a contest: name that alone.")
+        match = Match(the(contests_of(actor), contest, "contest")) if contest else None
+    else:
+        match = _envelope_match(actor, contest, station, unit_set)
+    if match is None:
+        return
+    of.contest = match.contest
+    of.election = match.contest.election if match.contest else None
+    if isinstance(of, Envelope):
+        attribute(of, match, written=of.written)
 
 
-def _put(of: Box | Envelope, contest: Contest) -> None:
-    of.contest = contest
-    of.election = contest.election
+def _envelope_match(
+    actor: Actor, contest: str, station: str, unit_set: str
+) -> Match | None:
+    """Return what was named, each with what it belongs to."""
+    if unit_set:
+        rows = UnitSet.objects.select_related("station__contest__election")
+        units = the(rows, unit_set, "unit set")
+        return Match(units.station.contest, units.station, units)
+    if station:
+        stations = PollingStation.objects.select_related("contest__election")
+        at_station = the(stations, station, "polling station")
+        sets = list(at_station.unit_sets.all()[:2])
+        only = sets[0] if len(sets) == 1 else None
+        return Match(at_station.contest, at_station, only)
+    if contest:
+        return Match(the(contests_of(actor), contest, "contest"))
+    return None
 
 
 def _lacking(of: Box | Envelope) -> list[str]:
@@ -129,10 +140,11 @@ def _lacking(of: Box | Envelope) -> list[str]:
         return ["Name the polling station it stands for."]
     if slips and of.unit_set is None:
         return ["Name the unit set it stands for."]
-    live = live_with_serial(
+    live = bearers_of_units(
         of.election,
         ContentKind(of.kind),
         Match(of.contest, of.station, of.unit_set),
+        states=[ContainerState.HELD],
     )
     return [
         f"{other.number} stands for the same units and is live."
