@@ -236,11 +236,11 @@ def paper_seal(number: str = "PS-0001", *, signed: bool = True) -> SealEntry:
     return SealEntry(SealKind.PAPER, "Calvenna Print Works", number, signed)
 
 
-def a_shelved_box(scene: Scene, seal: str = "PS-0001") -> Box:
+def a_shelved_box(scene: Scene, seal: str = "PS-0001", at: datetime = NOW) -> Box:
     """A closed, sealed box with one envelope, on its shelf."""
-    act = {"actor": scene.cast.custodian, "at": NOW}
-    box = logged(scene, an_open_box()).number
-    logged(scene, an_envelope_on_the_table(), box=box)
+    act = {"actor": scene.cast.custodian, "at": at}
+    box = logged(scene, an_open_box(), at=at).number
+    logged(scene, an_envelope_on_the_table(), box=box, at=at)
     boxes.close_box(box=box, seals=[paper_seal(seal)], sealed_on=COUNTED, **act)
     boxes.shelve_box(box=box, shelf=scene.shelves[0], **act)
     return Box.objects.get(number=box)
@@ -334,7 +334,6 @@ def a_plan(box: str, **more) -> disposals.DisposalPlan:
     """How a box is to be disposed of, with everything that is asked for."""
     plan = disposals.DisposalPlan(
         containers=(box,),
-        permission="",
         method="cross-cut shredding",
         level="P-5",
         place="Customs House yard",

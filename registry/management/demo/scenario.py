@@ -154,7 +154,7 @@ def _set_up(demo: Demo) -> None:
         calendar=calendar,
         first_day=demo.after_poll(47),
         last_day=demo.after_poll(52),
-        reason="Spring recess; the registry received nothing",
+        reason="Recess; the registry received nothing",
         notification=f"{COURT}, Notification 4 of the year",
         **demo.as_of("ada", demo.after_poll(53)),
     )
@@ -427,7 +427,6 @@ def _dispose(demo: Demo) -> None:
     disposals.dispose_of(
         plan=disposals.DisposalPlan(
             containers=tuple(mock),
-            permission=permission,
             method="cross-cut shredding",
             level="P-5",
             place="Customs House yard",
