@@ -382,6 +382,13 @@ def test_an_order_holds_nothing_before_it_begins() -> None:
     assert kept(slips(orders=(order("2027-06-01"),)), "2027-05-20").is_over
 
 
+def test_an_order_holds_on_its_first_day_which_may_be_its_last() -> None:
+    one_day = slips(orders=(order("2028-01-31", "2028-01-31"),))
+    assert kept(one_day, "2028-01-30").is_over
+    assert kept(one_day, "2028-01-31").retain_through == date(2028, 1, 31)
+    assert kept(one_day, "2028-02-01").is_over
+
+
 def test_an_order_that_was_made_holds_before_the_day_it_names() -> None:
     coming = replace(order("2027-06-01"), made_on=date(2027, 5, 18))
     retention = kept(slips(orders=(coming,)), "2027-05-20")
