@@ -1,14 +1,20 @@
 """How a container stands at this instant: the facts that the disposal rules ask for."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from zoneinfo import ZoneInfo
 
 from registry.models import (
     Box,
+    ContainerState,
+    Discrepancy,
     Envelope,
+    Opening,
     Permission,
     PermissionItem,
+    Seal,
     SealAct,
     SealEvent,
     SealFinding,
@@ -16,21 +22,106 @@ from registry.models import (
     StrongRoom,
     Whereabouts,
 )
-from registry.queries.keeping import Keeper
+from registry.queries.keeping import Keeper, legal_date
 from registry.rules.disposal_facts import Act, ContainerFact, PermissionFact
 
 _HERE = (Whereabouts.SHELVED, Whereabouts.INTAKE)
 
 
-def box_fact(box: Box, keeper: Keeper) -> ContainerFact:
-    """Return how a box stands, with the live envelopes in it."""
-    inside = [
-        envelope_fact(envelope, keeper, box)
-        for envelope in box.envelopes.select_related(
-            "contest__election", "room"
-        ).order_by("id")
-    ]
-    intact, checked_on = _seals(box)
+@dataclass
+class _Gathered:
+    """What is on record about many containers, each asked for once."""
+
+    inside: dict[int, list[Envelope]] = field(default_factory=lambda: defaultdict(list))
+    seals: dict[tuple[str, int], list[Seal]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    last_checks: dict[int, SealEvent] = field(default_factory=dict)
+    discrepancies: dict[tuple[str, int], list[str]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    box_opened_on: dict[int, date] = field(default_factory=dict)
+
+
+def container_facts(
+    containers: Sequence[Box | Envelope], keeper: Keeper
+) -> list[ContainerFact]:
+    """Return how boxes and envelopes stand, in the order given.
+
+    The number of queries does not grow with the number of containers.
+    """
+    gathered = _gather(containers)
+    return [_fact(each, keeper, gathered) for each in containers]
+
+
+def container_fact(container: Box | Envelope, keeper: Keeper) -> ContainerFact:
+    """Return how a box or an envelope stands."""
+    return container_facts([container], keeper)[0]
+
+
+def _gather(containers: Sequence[Box | Envelope]) -> _Gathered:
+    gathered = _Gathered()
+    boxes = [c.pk for c in containers if isinstance(c, Box)]
+    envelopes = [c.pk for c in containers if isinstance(c, Envelope)]
+    live = Envelope.objects.filter(box__in=boxes).exclude(state=ContainerState.DISPOSED)
+    for envelope in live.select_related("contest__election").order_by("id"):
+        gathered.inside[envelope.box_id or 0].append(envelope)
+        envelopes.append(envelope.pk)
+    _gather_seals(gathered, boxes, envelopes)
+    _gather_discrepancies(gathered, boxes, envelopes)
+    _gather_openings(gathered, containers)
+    return gathered
+
+
+def _gather_seals(
+    gathered: _Gathered, boxes: Sequence[int], envelopes: Sequence[int]
+) -> None:
+    applied = Seal.objects.filter(state=SealState.APPLIED)
+    found = applied.filter(box__in=boxes) | applied.filter(envelope__in=envelopes)
+    for seal in found:
+        gathered.seals[_key(seal.box_id, seal.envelope_id)].append(seal)
+    ids = [seal.pk for seals in gathered.seals.values() for seal in seals]
+    for event in SealEvent.objects.filter(seal__in=ids, act=SealAct.CHECKED).order_by(
+        "id"
+    ):
+        gathered.last_checks[event.seal_id] = event
+
+
+def _gather_discrepancies(
+    gathered: _Gathered, boxes: Sequence[int], envelopes: Sequence[int]
+) -> None:
+    unresolved = Discrepancy.objects.filter(resolved_at__isnull=True)
+    found = unresolved.filter(box__in=boxes) | unresolved.filter(envelope__in=envelopes)
+    for each in found.order_by("id"):
+        gathered.discrepancies[_key(each.box_id, each.envelope_id)].append(each.number)
+
+
+def _gather_openings(gathered: _Gathered, containers: Iterable[Box | Envelope]) -> None:
+    around = [c.box_id for c in containers if isinstance(c, Envelope) and c.box_id]
+    openings = Opening.objects.filter(box__in=around).select_related("box__election")
+    for opening in openings.order_by("id"):
+        box = opening.box
+        if box:
+            opened_on = legal_date(box.election, opening.occurred_at)
+            gathered.box_opened_on[box.pk] = opened_on
+
+
+def _key(box_id: int | None, envelope_id: int | None) -> tuple[str, int]:
+    return ("box", box_id) if box_id else ("envelope", envelope_id or 0)
+
+
+def _fact(
+    container: Box | Envelope, keeper: Keeper, gathered: _Gathered
+) -> ContainerFact:
+    if isinstance(container, Box):
+        return _box_fact(container, keeper, gathered)
+    return _envelope_fact(container, keeper, gathered)
+
+
+def _box_fact(box: Box, keeper: Keeper, gathered: _Gathered) -> ContainerFact:
+    inside = gathered.inside[box.pk]
+    key = ("box", box.pk)
+    intact, checked_on = _seals(gathered, key)
     return ContainerFact(
         number=box.number,
         noun="box",
@@ -39,14 +130,14 @@ def box_fact(box: Box, keeper: Keeper) -> ContainerFact:
         whereabouts=box.get_whereabouts_display(),
         seal_intact=intact,
         seal_checked_on=checked_on,
-        open_discrepancies=_open_discrepancies(box),
-        retention=keeper.box(box),
-        contents=tuple(inside),
+        open_discrepancies=tuple(gathered.discrepancies[key]),
+        retention=keeper.box(box, [envelope.station_id for envelope in inside]),
+        contents=tuple(_envelope_fact(e, keeper, gathered, box) for e in inside),
     )
 
 
-def envelope_fact(
-    envelope: Envelope, keeper: Keeper, box: Box | None = None
+def _envelope_fact(
+    envelope: Envelope, keeper: Keeper, gathered: _Gathered, box: Box | None = None
 ) -> ContainerFact:
     """Return how an envelope stands; one in a box is where the box is."""
     around = box or envelope.box
@@ -55,7 +146,8 @@ def envelope_fact(
         and around is not None
         and around.whereabouts in _HERE
     )
-    intact, checked_on = _seals(envelope)
+    key = ("envelope", envelope.pk)
+    intact, checked_on = _seals(gathered, key)
     return ContainerFact(
         number=envelope.number,
         noun="envelope",
@@ -64,16 +156,11 @@ def envelope_fact(
         whereabouts=envelope.get_whereabouts_display(),
         seal_intact=intact,
         seal_checked_on=checked_on,
-        open_discrepancies=_open_discrepancies(envelope),
+        open_discrepancies=tuple(gathered.discrepancies[key]),
         retention=keeper.envelope(envelope),
+        lies_in=around.number if around else "",
+        box_opened_on=gathered.box_opened_on.get(around.pk) if around else None,
     )
-
-
-def container_fact(container: Box | Envelope, keeper: Keeper) -> ContainerFact:
-    """Return how a box or an envelope stands."""
-    if isinstance(container, Box):
-        return box_fact(container, keeper)
-    return envelope_fact(container, keeper)
 
 
 def room_fact(room: StrongRoom) -> ContainerFact:
@@ -91,30 +178,24 @@ def room_fact(room: StrongRoom) -> ContainerFact:
     )
 
 
-def _open_discrepancies(container: Box | Envelope) -> tuple[str, ...]:
-    return tuple(
-        container.discrepancies.filter(resolved_at__isnull=True)
-        .order_by("id")
-        .values_list("number", flat=True)
-    )
-
-
-def _seals(container: Box | Envelope) -> tuple[bool | None, date | None]:
+def _seals(
+    gathered: _Gathered, key: tuple[str, int]
+) -> tuple[bool | None, date | None]:
     """Return whether all live seals were found intact, and since when all are checked.
 
     None where a live seal was never checked, or none is on record.
     """
-    live = container.seals.filter(state=SealState.APPLIED).values_list("id", flat=True)
-    last: dict[int, SealEvent] = {}
-    for event in SealEvent.objects.filter(
-        seal_id__in=list(live), act=SealAct.CHECKED
-    ).order_by("id"):
-        last[event.seal_id] = event
-    if any(event.finding != SealFinding.MATCHES for event in last.values()):
-        return False, max(event.occurred_on for event in last.values())
-    if not live or len(last) < len(live):
+    live = gathered.seals[key]
+    checks = [
+        gathered.last_checks[seal.pk]
+        for seal in live
+        if seal.pk in gathered.last_checks
+    ]
+    if any(check.finding != SealFinding.MATCHES for check in checks):
+        return False, max(check.occurred_on for check in checks)
+    if not live or len(checks) < len(live):
         return None, None
-    return True, min(event.occurred_on for event in last.values())
+    return True, min(check.occurred_on for check in checks)
 
 
 def conditions_of(permission: Permission) -> list[str]:
@@ -122,18 +203,22 @@ def conditions_of(permission: Permission) -> list[str]:
     return [line.strip() for line in permission.conditions.splitlines() if line.strip()]
 
 
-def permission_fact(
-    permission: Permission, conditions_met: Sequence[str] = ()
-) -> PermissionFact:
-    """Return a permission as the rules know it, its times in the legal zone."""
-    zone = ZoneInfo(permission.election.legal_zone)
+def covered_by(permission: Permission) -> frozenset[str]:
+    """Return the register numbers that a permission names."""
     items = PermissionItem.objects.filter(permission=permission)
-    covers = frozenset(
+    return frozenset(
         number
         for row in items.values_list("box__number", "envelope__number", "room__number")
         for number in row
         if number
     )
+
+
+def permission_fact(
+    permission: Permission, conditions_met: Sequence[str] = ()
+) -> PermissionFact:
+    """Return a permission as the rules know it, its times in the legal zone."""
+    zone = ZoneInfo(permission.election.legal_zone)
     signed, revoked = permission.countersigned_at, permission.revoked_at
     return PermissionFact(
         number=permission.number,
@@ -145,7 +230,7 @@ def permission_fact(
         valid_until=permission.valid_until,
         countersigned_at=signed.astimezone(zone) if signed else None,
         revoked_at=revoked.astimezone(zone) if revoked else None,
-        covers=covers,
+        covers=covered_by(permission),
         while_still_kept=permission.while_still_kept,
         conditions_unmet=tuple(
             line for line in conditions_of(permission) if line not in conditions_met

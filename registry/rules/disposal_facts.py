@@ -8,6 +8,7 @@ from enum import StrEnum
 from registry.rules.retention import Retention
 from registry.rules.steps import Fact
 from registry.rules.wording import say
+from registry.rules.wording_remedies import REMEDIES
 
 
 class Act(StrEnum):
@@ -45,6 +46,8 @@ class ContainerFact:
         open_discrepancies: the register numbers of those that are open.
         retention: as of the day of the act; None (unknown) means keep.
         contents: what lies in it.
+        lies_in: the register number of the box around an envelope.
+        box_opened_on: the last day on which that box was opened.
     """
 
     number: str
@@ -57,6 +60,8 @@ class ContainerFact:
     open_discrepancies: tuple[str, ...]
     retention: Retention | None
     contents: tuple["ContainerFact", ...] = ()
+    lies_in: str = ""
+    box_opened_on: date | None = None
 
     @property
     def called(self) -> str:
@@ -114,3 +119,8 @@ class Obstacle:
     def text(self) -> str:
         """The obstacle in one plain sentence."""
         return say(f"disposal.{self.code}", self.facts)
+
+    @property
+    def remedy(self) -> str:
+        """What to do about it."""
+        return REMEDIES[self.code]

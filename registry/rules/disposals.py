@@ -269,8 +269,18 @@ def _condition(
             yield Obstacle("not-held", {**facts, "state": each.state})
         if not each.whereabouts_present:
             yield Obstacle("not-present", {**facts, "whereabouts": each.whereabouts})
+    yield from _in_a_box(container, act, on)
     # Seals inside cannot be seen before the outer one is broken.
     yield from _seal(container, schedule.seal_check_within_days, on)
+
+
+def _in_a_box(container: ContainerFact, act: Act, on: date) -> Iterator[Obstacle]:
+    """Nobody reaches an envelope but through its box, which has a seal of its own."""
+    facts: dict[str, Fact] = {"container": container.called, "box": container.lies_in}
+    if container.lies_in and act is Act.DESTROY:
+        yield Obstacle("lies-in-box", facts)
+    elif container.lies_in and container.box_opened_on != on:
+        yield Obstacle("box-not-opened", facts)
 
 
 def _seal(container: ContainerFact, within: int, on: date) -> Iterator[Obstacle]:

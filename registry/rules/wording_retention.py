@@ -190,6 +190,10 @@ RETENTION_SENTENCES = {
     "disposal.already-disposed": "{container} has already been disposed of.",
     "disposal.not-held": "{container} is not held here: its state is “{state}”.",
     "disposal.not-present": "{container} is not present: it is {whereabouts}.",
+    "disposal.lies-in-box": "{container} lies in box {box}, which is to be kept whole.",
+    "disposal.box-not-opened": (
+        "{container} lies in box {box}, which has not been opened today."
+    ),
     "disposal.seal-not-checked": "{container}: its seal has not been checked.",
     "disposal.seal-check-ahead": (
         "{container}: its seal check is dated {checked_on}, which lies ahead of {on}."

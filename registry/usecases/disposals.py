@@ -2,17 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
-from registry.documents.certificates import Certificate as CertificatePaper
-from registry.documents.certificates import (
-    DisposedContainer,
-    PermissionGiven,
-    certificate_pdf,
-)
+from registry.documents.certificates import DisposedContainer
 from registry.models import (
     Box,
-    Certificate,
     ContainerState,
     Contest,
     CustodyMovement,
@@ -26,88 +20,73 @@ from registry.models import (
     SealState,
     Whereabouts,
 )
-from registry.queries.find import the
-from registry.queries.keeping import Keeper, confirmation_for, legal_date
-from registry.queries.scope import of_elections_in_scope
-from registry.queries.standing import container_fact, permission_fact
-from registry.rules.disposal_facts import (
-    ConfirmationFact,
-    ContainerFact,
-    Obstacle,
-    PermissionFact,
+from registry.queries.containers import ContainerRow
+from registry.queries.disposals import (
+    DisposalPlan,
+    DisposalRow,
+    Judged,
+    Standing,
+    disposal_rows,
+    judge_disposal,
+    over_and_still_here,
+    standings,
 )
-from registry.rules.disposals import obstacles_to_disposal
+from registry.queries.find import the
+from registry.queries.keeping import legal_date
+from registry.queries.permissions import (
+    PermissionRow,
+    foremost,
+    list_digest,
+    naming,
+    permission_rows,
+    things_of,
+)
+from registry.queries.scope import boxes_of, envelopes_of, of_elections_in_scope
+from registry.queries.timeline import TimelineEntry, timeline_of
+from registry.rules.disposal_facts import Act, ContainerFact
 from registry.rules.powers import Actor, Power
-from registry.rules.retention import Retention
-from registry.rules.schedules import ContentKind, Schedule
+from registry.usecases._certificates import certified, certify, reasoning_as_data
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
-from registry.usecases._records import enter, enter_many, next_numbers
+from registry.usecases._records import enter, enter_many
 from registry.usecases.boxes import container_of, place_of
 from registry.usecases.cases import lock_contests
-from registry.usecases.documents import keep_bytes
-from registry.usecases.permissions import list_digest
 
-# What a preview cannot know yet: who will see it, and how it is done.
-_OF_THE_DAY = frozenset(
-    {"too-few-witnesses", "witness-is-custodian", "no-custodian", "no-method",
-     "no-level", "condition-unmet"}
-)  # fmt: skip
+__all__ = ["DisposalPlan", "Standing", "dispose_of", "preview_disposal"]
 
 
 @dataclass(frozen=True)
-class DisposalPlan:
-    """How containers are to be disposed of.
+class Preview:
+    """One container, and how it stands with the permission it would rely on."""
 
-    Attributes:
-        containers: register numbers of boxes, or of envelopes outside boxes.
-        method: in words, such as cross-cut shredding.
-        level: particle level of ISO/IEC 21964, ``P-1`` to ``P-7``.
-        witnesses: two names with posts; neither is the one who disposes.
-        conditions_met: the permission's conditions, ticked off one by one.
-    """
-
-    containers: tuple[str, ...]
-    permission: str
-    method: str = ""
-    level: str = ""
-    place: str = ""
-    witnesses: tuple[str, ...] = ()
-    conditions_met: tuple[str, ...] = ()
-    remarks: str = ""
+    standing: Standing
+    permission: PermissionRow | None
+    others: tuple[PermissionRow, ...]
 
 
-@dataclass(frozen=True)
-class Standing:
-    """What stands against the disposal of one container."""
-
-    number: str
-    noun: str
-    obstacles: tuple[str, ...]
-    summary: str
-
-
-@usecase("disposal.preview", power=Power.LOOK)
+@usecase("disposal.preview", power=Power.LOOK, subject="container")
 def preview_disposal(
-    *, containers: Sequence[str], permission: str = "", actor: Actor, at: datetime
-) -> tuple[Standing, ...]:
-    """Say what stands against disposing of containers, before anybody is called in."""
-    plan = DisposalPlan(containers=tuple(containers), permission=permission)
-    relied_on = _permission(permission, actor) if permission else None
-    found = []
-    for number in containers:
-        of = container_of(actor, number)
-        facts, obstacles = _judge(of, relied_on, plan, actor, at)
-        found.append(
-            Standing(
-                number=of.number,
-                noun=facts.noun,
-                obstacles=tuple(o.text for o in obstacles if o.code not in _OF_THE_DAY),
-                summary=facts.retention.summary if facts.retention else "",
-            )
-        )
-    subject = found[0].number if len(found) == 1 else ""
-    note_access(subject, shown=[standing.number for standing in found])
-    return tuple(found)
+    *, container: str, permission: str = "", actor: Actor, at: datetime
+) -> Preview:
+    """Say what stands against disposing of a container, before anybody is called in.
+
+    Args:
+        permission: the one to ask about; without it, the one that would be relied on.
+    """
+    of = container_of(actor, container)
+    rows = of_elections_in_scope(Permission.objects.all(), actor)
+    naming_it = permission_rows(naming(rows, Act.DESTROY, of.number), at)
+    chosen = foremost(naming_it)
+    relied_on = None
+    if permission:
+        relied_on = the(rows, permission, "permission")
+    elif chosen:
+        relied_on = rows.get(number=chosen.number)
+    standing = standings([of], relied_on, actor.name, at)[0]
+    note_access(of.number, obstacles=len(standing.obstacles))
+    row = permission_rows(rows.filter(pk=relied_on.pk), at)[0] if relied_on else None
+    return Preview(
+        standing, row, tuple(p for p in naming_it if not row or p.number != row.number)
+    )
 
 
 @usecase("disposal.carry_out", power=Power.DISPOSE, subject="permission")
@@ -120,19 +99,15 @@ def dispose_of(
     moment before is seen, one entered a moment later waits and finds them gone.
 
     Raises:
+        Mistaken: nothing is named, or the place is missing, or a text is too long.
         Refused: with every obstacle of every container; nothing was changed.
     """
-    if not plan.containers:
-        raise Mistaken(containers="Name what is to be disposed of.")
-    if not plan.place.strip():
-        raise Mistaken(place="Say where it is done.")
-    relied_on = _permission(permission, actor, locked=True)
-    _refuse_a_changed_list(relied_on)
-    containers = _lock(plan.containers, actor)
-    judged = [(of, *_judge(of, relied_on, plan, actor, at)) for of in containers]
-    obstacles = [o for _, _, found in judged for o in found]
-    if obstacles:
-        raise Refused(*dict.fromkeys(o.text for o in obstacles))
+    _check_plan(plan)
+    found = [container_of(actor, number) for number in plan.containers]
+    _lock_contests_of(found)
+    relied_on = _locked_permission(permission, actor)
+    judged = judge_disposal(_lock(found), relied_on, plan, actor.name, at)
+    _refuse_obstacles(relied_on, judged)
     batch = enter(
         DisposalBatch(
             election=relied_on.election,
@@ -144,157 +119,143 @@ def dispose_of(
             second_witness=plan.witnesses[1].strip(),
             occurred_at=at,
             recorded_at=at,
-            disposed_by_id=actor.person_id,
+            disposed_by_id=actor.person_id,  # type: ignore[misc] # a person: the door saw to it
             remarks=plan.remarks.strip(),
         )
     )
-    disposed = []
-    for of, facts, _ in judged:
-        disposed += _end(of, facts, batch, actor, at)
-    certificate = _certify(batch, disposed, actor, at)
+    disposed = [paper for one in judged for paper in _end(one, batch, actor, at)]
+    kinds = {one.container.kind for one in judged}
+    certificate = certify(batch, disposed, kinds, actor, at)
     note_access(
         relied_on.number,
         shown=[paper.number for paper in disposed],
         certificate=certificate.number,
+        disposal=batch.number,
     )
     return certificate.number
 
 
-def _permission(number: str, actor: Actor, *, locked: bool = False) -> Permission:
-    rows = of_elections_in_scope(Permission.objects.all(), actor)
-    if locked:
-        rows = rows.select_for_update()
+_LONGEST = {"method": 160, "place": 200, "remarks": 400}
+
+
+def _check_plan(plan: DisposalPlan) -> None:
+    problems: dict[str, list[str]] = {}
+    if not plan.containers:
+        problems["containers"] = ["Name what is to be disposed of."]
+    if not plan.place.strip():
+        problems["place"] = ["Say where it is done."]
+    for name, longest in _LONGEST.items():
+        if len(getattr(plan, name)) > longest:
+            problems[name] = [f"Shorten this to {longest} characters."]
+    if any(len(witness) > 160 for witness in plan.witnesses):
+        problems["witnesses"] = ["Shorten names and posts to 160 characters."]
+    if len(plan.witnesses) > 2:
+        problems["witnesses"] = ["Name two witnesses; others go into the remarks."]
+    if problems:
+        raise Mistaken(problems)
+
+
+def _locked_permission(number: str, actor: Actor) -> Permission:
+    rows = of_elections_in_scope(Permission.objects.select_for_update(), actor)
     return the(rows, number, "permission")
 
 
-def _refuse_a_changed_list(permission: Permission) -> None:
-    if not permission.countersigned_at:
-        return
-    items = permission.items.select_related("box", "envelope", "room")
-    if list_digest(permission, [i.thing.number for i in items]) != (
-        permission.list_digest
-    ):
-        raise Refused(
-            f"The list of {permission.number} is not the one that was countersigned. "
-            "Tell the auditor."
-        )
-
-
-def _lock(numbers: Sequence[str], actor: Actor) -> list[Box | Envelope]:
-    """Lock the contests first, in one order, then the containers."""
-    found = [container_of(actor, number) for number in dict.fromkeys(numbers)]
-    ids = {of.contest_id for of in found if of.contest_id}
+def _lock_contests_of(containers: Sequence[Box | Envelope]) -> None:
+    ids = {of.contest_id for of in containers if of.contest_id}
     lock_contests(list(Contest.objects.filter(pk__in=ids)))
+
+
+def _lock(containers: Sequence[Box | Envelope]) -> list[Box | Envelope]:
+    """Lock containers in one order; what is named with its box is named once."""
+    found = {of.number: of for of in containers}
+    boxes = {of.pk for of in found.values() if isinstance(of, Box)}
     locked: list[Box | Envelope] = []
-    for of in sorted(found, key=lambda each: each.number):
+    for number in sorted(found):
+        of = found[number]
+        if isinstance(of, Envelope) and of.box_id in boxes:
+            continue
         rows = type(of).objects.select_for_update(of=("self",))
-        locked.append(rows.get(pk=of.pk))
+        locked.append(
+            rows.select_related("election", "contest__election", "room").get(pk=of.pk)
+        )
         if isinstance(of, Box):
             list(Envelope.objects.select_for_update().filter(box=of).order_by("pk"))
     return locked
 
 
-def _judge(
-    of: Box | Envelope,
-    permission: Permission | None,
-    plan: DisposalPlan,
-    actor: Actor,
-    at: datetime,
-) -> tuple[ContainerFact, tuple[Obstacle, ...]]:
-    on = legal_date(of.election, at)
-    keeper = Keeper(on)
-    facts = container_fact(of, keeper)
-    if of.election is None:
-        return facts, (Obstacle("quarantined", {"container": facts.called}),)
-    schedule: Schedule = keeper.schedule(of.election)
-    relied_on: PermissionFact | None = None
-    if permission:
-        relied_on = permission_fact(permission, plan.conditions_met)
-    confirmation: ConfirmationFact | None = None
-    if of.contest:
-        confirmation = confirmation_for(of.contest, on)
-    return facts, obstacles_to_disposal(
-        container=facts,
-        permission=relied_on,
-        confirmation=confirmation,
-        schedule=schedule,
-        kind=ContentKind(of.kind),
-        witnesses=plan.witnesses,
-        custodian=actor.name,
-        method=plan.method,
-        level=plan.level,
-        on=on,
-    )
-
-
-def reasoning_as_data(retention: Retention | None) -> dict[str, object]:
-    """Return a retention with its steps as plain data, to be kept with a record."""
-    if retention is None:
-        return {}
-    return {
-        "as_of": retention.as_of.isoformat(),
-        "retain_through": _iso(retention.retain_through),
-        "may_be_disposed_from": _iso(retention.may_be_disposed_from),
-        "reason": retention.reason.value,
-        "governed_by": retention.governed_by,
-        "summary": retention.summary,
-        "steps": [
-            {"date": _iso(s.date), "text": s.text, "decides": s.decides}
-            for s in retention.steps
-        ],
-    }
-
-
-def _iso(day: date | None) -> str | None:
-    return day.isoformat() if day else None
+def _refuse_obstacles(permission: Permission, judged: Sequence[Judged]) -> None:
+    reasons = [o for one in judged for o in one.obstacles]
+    found = list({o.text: o for o in reasons}.values())
+    if permission.countersigned_at:
+        numbers = [item.thing.number for item in things_of(permission)]
+        if list_digest(permission, numbers) != permission.list_digest:
+            raise Refused(
+                f"The list of {permission.number} is not the one that was "
+                "countersigned. Tell the auditor.",
+                *found,
+            )
+    if found:
+        raise Refused(*found)
 
 
 def _end(
-    of: Box | Envelope,
-    facts: ContainerFact,
-    batch: DisposalBatch,
-    actor: Actor,
-    at: datetime,
+    judged: Judged, batch: DisposalBatch, actor: Actor, at: datetime
 ) -> list[DisposedContainer]:
-    """Record the end of a container and of what lies in it."""
-    inside = list(of.envelopes.order_by("id")) if isinstance(of, Box) else []
-    by_number = {fact.number: fact for fact in facts.contents}
-    gone: list[tuple[Box | Envelope, ContainerFact]] = [
-        (of, facts),
-        *((envelope, by_number[envelope.number]) for envelope in inside),
-    ]
-    papers = []
-    for container, fact in gone:
-        item = DisposalItem(
-            batch=batch,
+    """Record the end of a container and of what lies in it, from the inside out."""
+    by_number = {fact.number: fact for fact in judged.facts.contents}
+    gone: list[tuple[Box | Envelope, ContainerFact]] = []
+    if isinstance(judged.container, Box):
+        inside = Envelope.objects.filter(box=judged.container, number__in=by_number)
+        gone = [
+            (envelope, by_number[envelope.number])
+            for envelope in inside.select_related("station", "box", "room").order_by(
+                "id"
+            )
+        ]
+    everything = [(judged.container, judged.facts), *gone]
+    for container, fact in everything:
+        _enter_item(container, fact, batch)
+    for container, _ in [*gone, (judged.container, judged.facts)]:
+        _end_one(container, batch, actor, at)
+    return [certified(container, fact) for container, fact in everything]
+
+
+def _enter_item(
+    container: Box | Envelope, fact: ContainerFact, batch: DisposalBatch
+) -> None:
+    item = DisposalItem(
+        batch=batch,
+        box=container if isinstance(container, Box) else None,
+        envelope=container if isinstance(container, Envelope) else None,
+        reasoning=reasoning_as_data(fact.retention),
+    )
+    item.save()
+
+
+def _end_one(
+    container: Box | Envelope, batch: DisposalBatch, actor: Actor, at: datetime
+) -> None:
+    from_place = place_of(container)
+    container.state = ContainerState.DISPOSED
+    container.whereabouts = Whereabouts.GONE
+    if isinstance(container, Box):
+        container.shelf = None
+    container.save()
+    _end_seals(container, actor, at, batch)
+    enter(
+        CustodyMovement(
+            act=CustodyMovement.Act.DISPOSED,
             box=container if isinstance(container, Box) else None,
             envelope=container if isinstance(container, Envelope) else None,
-            reasoning=reasoning_as_data(fact.retention),
+            from_place=from_place,
+            to_place=f"disposed of, {batch.number}",
+            from_person=actor.name,
+            permission=batch.permission,
+            occurred_at=at,
+            recorded_at=at,
+            recorded_by_id=actor.person_id,
         )
-        item.save()
-        from_place = place_of(container)
-        container.state = ContainerState.DISPOSED
-        container.whereabouts = Whereabouts.GONE
-        if isinstance(container, Box):
-            container.shelf = None
-        container.save()
-        _end_seals(container, actor, at, batch)
-        enter(
-            CustodyMovement(
-                act=CustodyMovement.Act.DISPOSED,
-                box=item.box,
-                envelope=item.envelope,
-                from_place=from_place,
-                to_place=f"disposed of, {batch.number}",
-                from_person=actor.name,
-                permission=batch.permission,
-                occurred_at=at,
-                recorded_at=at,
-                recorded_by_id=actor.person_id,
-            )
-        )
-        papers.append(_paper(container, fact))
-    return papers
+    )
 
 
 def _end_seals(
@@ -320,89 +281,67 @@ def seal_broken(seal: Seal, actor: Actor, at: datetime, under: str) -> SealEvent
     )
 
 
-def _paper(container: Box | Envelope, fact: ContainerFact) -> DisposedContainer:
-    assert fact.retention is not None
-    assert fact.retention.retain_through is not None
-    station = ""
-    if isinstance(container, Envelope) and container.station:
-        station = str(container.station)
-    return DisposedContainer(
-        number=container.number,
-        noun=fact.noun,
-        content_title=container.get_kind_display(),
-        station=station,
-        retain_through=fact.retention.retain_through,
-        governed_by=fact.retention.governed_by,
-        why=fact.retention.summary,
+@dataclass(frozen=True)
+class DisposalsShown:
+    """The disposals that were carried out, and what could be looked at next."""
+
+    disposals: tuple[DisposalRow, ...]
+    over: tuple[ContainerRow, ...]
+
+
+@usecase("disposal.list", power=Power.LOOK_AT_PERMISSIONS)
+def list_disposals(*, actor: Actor, at: datetime) -> DisposalsShown:
+    """List the disposals, and the containers whose time of keeping is over."""
+    batches = of_elections_in_scope(DisposalBatch.objects.all(), actor)
+    over = over_and_still_here(boxes_of(actor), envelopes_of(actor), at)
+    found = disposal_rows(batches)
+    note_access(
+        shown=[*(row.number for row in over), *(row.number for row in found)],
+        disposals=len(found),
+        over=len(over),
     )
+    return DisposalsShown(tuple(found), tuple(over))
 
 
-def _certify(
-    batch: DisposalBatch,
-    disposed: Sequence[DisposedContainer],
-    actor: Actor,
-    at: datetime,
-) -> Certificate:
-    certificate = Certificate(batch=batch, issued_at=at)
-    certificate.number = next_numbers("CF", 1)[0]
-    content = certificate_pdf(_certificate_paper(certificate, batch, disposed, actor))
-    certificate.document = keep_bytes(
-        f"Certificate {certificate.number} of disposal {batch.number}",
-        content,
-        "application/pdf",
-        "pdf",
+@dataclass(frozen=True)
+class DisposalFile:
+    """Everything that a disposal's page shows."""
+
+    row: DisposalRow
+    method: str
+    level: str
+    witnesses: tuple[str, str]
+    recorded_at: datetime
+    remarks: str
+    items: tuple[tuple[str, str, str], ...]
+    digest: str
+    entries: tuple[TimelineEntry, ...]
+
+
+@usecase("disposal.look", power=Power.LOOK_AT_PERMISSIONS, subject="disposal")
+def look_at_disposal(*, disposal: str, actor: Actor, at: datetime) -> DisposalFile:
+    """Open a disposal's page: by its own number, or by its certificate's."""
+    rows = of_elections_in_scope(DisposalBatch.objects.all(), actor)
+    by_certificate = rows.filter(certificate__number=disposal.strip().upper()).first()
+    of = by_certificate or the(rows, disposal, "disposal")
+    items = of.items.select_related("box", "envelope").order_by("id")
+    shown_items = tuple(
+        (
+            str(item.box or item.envelope),
+            "box" if item.box_id else "envelope",
+            str(item.reasoning.get("summary", "")),
+        )
+        for item in items
     )
-    certificate.save(force_insert=True)
-    return certificate
-
-
-def _certificate_paper(
-    certificate: Certificate,
-    batch: DisposalBatch,
-    disposed: Sequence[DisposedContainer],
-    actor: Actor,
-) -> CertificatePaper:
-    permission = batch.permission
-    return CertificatePaper(
-        number=certificate.number,
-        batch=batch.number,
-        election=batch.election.name,
-        permission=PermissionGiven(
-            number=permission.number,
-            authority=permission.authority,
-            order_ref=permission.order_ref,
-            dated=permission.dated,
-            valid_until=permission.valid_until,
-            recorded_by=permission.recorded_by.name,
-            countersigned_by=permission.countersigned_by.name,  # type: ignore[union-attr]
-        ),
-        confirmations=_confirmations(batch),
-        method=batch.method,
-        level_ordered=batch.particle_level,
-        level_achieved="",
-        place=batch.place,
-        disposed_at=batch.occurred_at,
-        disposed_by=actor.name,
-        witnesses=(batch.first_witness, batch.second_witness),
-        containers=tuple(disposed),
-        made_at=certificate.issued_at,
-        made_by=actor.name,
-        remarks=batch.remarks,
+    note_access(of.number, shown=[number for number, _, _ in shown_items])
+    return DisposalFile(
+        row=disposal_rows(rows.filter(pk=of.pk))[0],
+        method=of.method,
+        level=of.particle_level,
+        witnesses=(of.first_witness, of.second_witness),
+        recorded_at=of.recorded_at,
+        remarks=of.remarks,
+        items=shown_items,
+        digest=of.certificate.document.digest,
+        entries=tuple(timeline_of(of)),
     )
-
-
-def _confirmations(batch: DisposalBatch) -> tuple[str, ...]:
-    contests = Contest.objects.filter(
-        box_set__disposal_item__batch=batch
-    ) | Contest.objects.filter(envelope_set__disposal_item__batch=batch)
-    on = legal_date(batch.election, batch.occurred_at)
-    lines = []
-    for contest in contests.select_related("election").distinct().order_by("id"):
-        confirmation = confirmation_for(contest, on)
-        if confirmation:
-            lines.append(
-                f"{contest}: {confirmation.number}, dated "
-                f"{confirmation.dated:%-d %B %Y}, through "
-                f"{confirmation.covers_through:%-d %B %Y}"
-            )
-    return tuple(lines)

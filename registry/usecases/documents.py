@@ -1,6 +1,9 @@
 """Scanned papers: taken in by content, kept with their digest, given out on request."""
 
 import hashlib
+import io
+import re
+import zipfile
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -8,6 +11,7 @@ from django.conf import settings
 from django.core.files.base import ContentFile
 
 from registry.models import Document
+from registry.queries.documents import documents_of
 from registry.queries.find import the
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
@@ -21,6 +25,10 @@ _SIGNS = (
     (b"II*\x00", "image/tiff", "tif"),
     (b"MM\x00*", "image/tiff", "tif"),
 )
+
+# ISO 32000-1, 7.11.4 and 12.6.4 (clauses from memory): what makes a PDF act, or
+# carry another file.
+_ACTIVE = re.compile(rb"/(?:JavaScript|JS|Launch|EmbeddedFiles?|RichMedia)\b")
 
 
 @dataclass(frozen=True)
@@ -45,18 +53,47 @@ class Paper:
 def keep_document(upload: Upload) -> Document:
     """Keep a scanned paper; only PDF and pictures are taken.
 
+    What the file holds decides. A file that is two things at once, or a PDF that
+    carries a program or another file, is refused; what is hidden deeper is harmless
+    here because papers are only ever given out as downloads, never shown.
+
     Raises:
         Mistaken: empty, too large, or another kind of file.
     """
     if not upload.content:
-        raise Mistaken(document="The file is empty.")
+        raise Mistaken(document="The file is empty. Scan the paper again.")
     if len(upload.content) > settings.UPLOAD_LIMIT:
         limit = settings.UPLOAD_LIMIT // 2**20
-        raise Mistaken(document=f"The file is larger than {limit} MB.")
+        raise Mistaken(
+            document=f"The file is larger than {limit} MB. Scan it at a lower "
+            "resolution, or in black and white."
+        )
     for sign, media_type, ending in _SIGNS:
         if upload.content.startswith(sign):
+            _refuse_two_faces(upload.content, media_type)
             return keep_bytes(upload.title, upload.content, media_type, ending)
-    raise Mistaken(document="Only PDF, PNG, JPEG and TIFF files are taken.")
+    raise Mistaken(
+        document="Only PDF, PNG, JPEG and TIFF files are taken. Scan the paper as one "
+        "of these."
+    )
+
+
+def _refuse_two_faces(content: bytes, media_type: str) -> None:
+    # An archive is read from its end, so it can stand behind a picture or a PDF.
+    if zipfile.is_zipfile(io.BytesIO(content)):
+        raise Mistaken(
+            document="The file is also an archive. Scan the paper itself and hand in "
+            "the scan as it came."
+        )
+    if media_type != "application/pdf":
+        return
+    if b"%%EOF" not in content[-1024:]:
+        raise Mistaken(document="The PDF is cut off or damaged. Scan the paper again.")
+    if _ACTIVE.search(content):
+        raise Mistaken(
+            document="The PDF carries a program or another file. Print it and hand in "
+            "a scan of the print."
+        )
 
 
 def keep_bytes(title: str, content: bytes, media_type: str, ending: str) -> Document:
@@ -79,7 +116,7 @@ def read_document(*, document: str, actor: Actor, at: datetime) -> Paper:
     Raises:
         Refused: the file on disk is missing or no longer what was taken in.
     """
-    of = the(Document.objects.all(), document, "document")
+    of = the(documents_of(actor), document, "document")
     try:
         with of.file.open("rb") as file:
             content = file.read()
@@ -93,7 +130,7 @@ def read_document(*, document: str, actor: Actor, at: datetime) -> Paper:
             "differs. Tell the administrator and the auditor."
         )
     note_access(of.number)
-    ending = of.file.name.rsplit(".", 1)[-1]
+    ending = str(of.file.name).rsplit(".", 1)[-1]
     return Paper(
         number=of.number,
         title=of.title,

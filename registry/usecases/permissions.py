@@ -1,8 +1,6 @@
 """Permissions of the higher authority: recorded, countersigned by another, revoked."""
 
-import hashlib
-import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from registry.models import (
@@ -16,15 +14,18 @@ from registry.models import (
 )
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
+from registry.queries.permissions import list_digest, things_of
 from registry.queries.scope import (
     boxes_of,
     elections_of,
     envelopes_of,
     of_elections_in_scope,
+    rooms_of,
 )
 from registry.rules.disposal_facts import Act
 from registry.rules.numbers import NumberMistyped, kind_of, read
 from registry.rules.powers import Actor, Power
+from registry.rules.wording import shown
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter, enter_many
 from registry.usecases.documents import Upload, keep_document
@@ -94,7 +95,7 @@ def record_permission(
             conditions=conditions.strip(),
             document=keep_document(document) if document else None,
             recorded_at=at,
-            recorded_by_id=actor.person_id,
+            recorded_by_id=actor.person_id,  # type: ignore[misc] # the door saw to it
         )
     )
     enter_many([_item(permission, thing) for thing in named])
@@ -112,16 +113,23 @@ def _check_order(
     at: datetime,
 ) -> None:
     problems: dict[str, list[str]] = {}
+    today = legal_date(election, at)
     if not authority.strip():
         problems["authority"] = ["Name the authority that made the order."]
+    if len(authority.strip()) > 200:
+        problems["authority"] = ["Shorten this to 200 characters."]
     if not order_ref.strip():
         problems["order_ref"] = ["Give the order's number."]
-    if dated > legal_date(election, at):
+    if len(order_ref.strip()) > 120:
+        problems["order_ref"] = ["Shorten this to 120 characters."]
+    if dated > today:
         problems["dated"] = ["The order's date has not come yet."]
     if valid_until < valid_from:
         problems["valid_until"] = ["It would end before it begins."]
+    elif valid_until < today:
+        problems["valid_until"] = ["It is over already; nothing could be done with it."]
     known = Permission.objects.filter(
-        authority=authority.strip(), order_ref=order_ref.strip()
+        authority__iexact=authority.strip(), order_ref__iexact=order_ref.strip()
     ).first()
     if known:
         problems["order_ref"] = [f"This order is recorded already, as {known.number}."]
@@ -160,7 +168,7 @@ def _thing(
     if kind_of(number) not in _NOUN_OF_ACT[act]:
         raise ValueError(f"{number} is nothing that this act can be done to.")
     if kind_of(number) == "RM":
-        return the(StrongRoom.objects.all(), number, "strong room")
+        return the(rooms_of(actor), number, "strong room")
     rows = boxes_of(actor) if kind_of(number) == "BX" else envelopes_of(actor)
     thing = rows.filter(number=number).first()
     if thing is None:
@@ -181,54 +189,45 @@ def _item(permission: Permission, thing: Box | Envelope | StrongRoom) -> Permiss
     )
 
 
-def list_digest(permission: Permission, numbers: Iterable[str]) -> str:
-    """Return the SHA-256 over what is countersigned: act, validity and the list."""
-    text = json.dumps(
-        {
-            "act": permission.act,
-            "authority": permission.authority,
-            "order": permission.order_ref,
-            "valid_from": permission.valid_from.isoformat(),
-            "valid_until": permission.valid_until.isoformat(),
-            "conditions": permission.conditions,
-            "things": sorted(numbers),
-        },
-        sort_keys=True,
-        separators=(",", ":"),
-    )
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
 @usecase("permission.countersign", power=Power.RECORD_PERMISSION, subject="permission")
-def countersign_permission(*, permission: str, actor: Actor, at: datetime) -> None:
+def countersign_permission(
+    *, permission: str, digest_seen: str = "", actor: Actor, at: datetime
+) -> None:
     """Give a recorded permission its force; the list is frozen from now on.
 
+    Args:
+        digest_seen: the digest of the list that the countersigner was shown; empty
+            where none was shown, as on a terminal.
+
     Raises:
-        Refused: the recorder signs his own entry, or it is countersigned or revoked.
+        Refused: the recorder signs his own entry, the list is another than was
+            shown, or it is over, countersigned or revoked.
     """
     rows = of_elections_in_scope(Permission.objects.select_for_update(), actor)
     of = the(rows, permission, "permission")
+    digest = list_digest(of, [item.thing.number for item in things_of(of)])
     reasons = []
     if of.recorded_by_id == actor.person_id:
         reasons.append(
             "You recorded this permission yourself. Another person countersigns it."
         )
-    if actor.person_id is None:
-        reasons.append("Only a person can countersign; log in.")
     if of.countersigned_at:
         reasons.append(f"{of.number} is countersigned already.")
     if of.revoked_at:
         reasons.append(f"{of.number} was revoked: {of.revoked_because}")
+    if of.valid_until < legal_date(of.election, at):
+        reasons.append(f"{of.number} expired after {shown(of.valid_until)}.")
+    if digest_seen and digest_seen != digest:
+        reasons.append(
+            "The list is not the one that you were shown. Open the page again."
+        )
     if reasons:
         raise Refused(*reasons)
-    of.list_digest = list_digest(of, [item.thing.number for item in _items(of)])
+    of.list_digest = digest
     of.countersigned_at = at
     of.countersigned_by_id = actor.person_id
     of.save()
-
-
-def _items(permission: Permission) -> list[PermissionItem]:
-    return list(permission.items.select_related("box", "envelope", "room"))
+    note_access(of.number, digest=digest)
 
 
 @usecase("permission.revoke", power=Power.RECORD_PERMISSION, subject="permission")
@@ -242,6 +241,8 @@ def revoke_permission(
         raise Refused(f"{of.number} was revoked already.")
     if not because.strip():
         raise Mistaken(because="Give the reason, and the order that revokes it.")
+    if len(because.strip()) > 400:
+        raise Mistaken(because="Shorten this to 400 characters.")
     of.revoked_at = at
     of.revoked_by_id = actor.person_id
     of.revoked_because = because.strip()

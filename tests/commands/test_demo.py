@@ -67,10 +67,10 @@ def test_the_clear_constituency_lacks_only_what_is_done_on_the_day(demo):
     box = Box.objects.filter(contest__constituency_number="11", kind="poll-slips")[0]
     permission = Permission.objects.get(order_ref="Order 31")
     actor = person_by_username("cora", address="test", channel="web")
-    (standing,) = preview_disposal(
-        containers=[box.number], permission=permission.number, actor=actor, at=NOW
-    )
-    assert [o for o in standing.obstacles if "seal" not in o] == []
+    standing = preview_disposal(
+        container=box.number, permission=permission.number, actor=actor, at=NOW
+    ).standing
+    assert [o.text for o in standing.obstacles if "seal" not in o.text] == []
     assert standing.obstacles
 
 

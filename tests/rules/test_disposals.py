@@ -26,6 +26,7 @@ from registry.rules.disposals import (
 )
 from registry.rules.retention import OrderFact, Retention, retention_of
 from registry.rules.schedules import ContentKind, Schedule
+from registry.rules.wording_remedies import REMEDIES
 from registry.rules.wording_retention import RETENTION_SENTENCES
 from tests.rules.calvenna import (
     HIGH_BENCH,
@@ -187,6 +188,7 @@ FAULTS: dict[str, Change] = {
     "not-present": lambda a: a.with_box(
         whereabouts_present=False, whereabouts="at the Registry of the High Bench"
     ),
+    "lies-in-box": lambda a: a.with_box(lies_in="BX-000009"),
     "seal-not-checked": lambda a: a.with_box(seal_checked_on=None),
     "seal-check-ahead": lambda a: a.with_box(seal_checked_on=ON + A_DAY),
     "seal-check-too-old": lambda a: a.with_box(seal_checked_on=ON - A_DAY),
@@ -220,8 +222,44 @@ def test_every_obstacle_has_a_test_of_its_own() -> None:
         if code.startswith("disposal.")
     }
     held = {code for code in written if code.startswith("held-by-")}
-    assert written - held == set(FAULTS)
+    assert written - held - {"box-not-opened"} == set(FAULTS)
     assert held == {code for code, _ in STILL_KEPT}
+
+
+def test_every_obstacle_says_what_to_do() -> None:
+    written = {
+        code.removeprefix("disposal.")
+        for code in RETENTION_SENTENCES
+        if code.startswith("disposal.")
+    }
+    assert set(REMEDIES) == written
+    assert Obstacle("expired", {}).remedy == REMEDIES["expired"]
+
+
+@pytest.mark.parametrize(
+    ("opened_on", "codes"),
+    [(None, ["box-not-opened"]), (ON - A_DAY, ["box-not-opened"]), (ON, [])],
+)
+def test_an_envelope_is_reached_only_through_its_box_opened_today(
+    opened_on: date | None, codes: list[str]
+) -> None:
+    """Common practice, no published source: the box has a seal of its own."""
+    inner = replace(
+        ENVELOPE,
+        lies_in="BX-000001",
+        box_opened_on=opened_on,
+        seal_intact=True,
+        seal_checked_on=ON,
+    )
+    obstacles = obstacles_to_opening(
+        act=Act.OPEN_ENVELOPE,
+        container=inner,
+        permission=replace(PERMISSION, act=Act.OPEN_ENVELOPE),
+        confirmation=CONFIRMATION,
+        schedule=SCHEDULE,
+        on=ON,
+    )
+    assert [obstacle.code for obstacle in obstacles] == codes
 
 
 STILL_KEPT: list[tuple[str, ContainerFact]] = [
