@@ -60,7 +60,7 @@ def compare_with_history(
     versions = manager.order_by("id", "history_id").values_list(
         *names, "history_type", "history_change_reason"
     )
-    key = names.index(model._meta.pk.attname)  # type: ignore[union-attr]
+    key = names.index(model._meta.pk.attname)
     walk = _Walk(model, names, key, counted)
     return walk.through(
         rows.iterator(chunk_size=CHUNK), versions.iterator(chunk_size=CHUNK)

@@ -143,7 +143,7 @@ class KeptContainers:
         place = "shelf_id" if kind is Box else "box_id"
         found: dict[int, _Version] = {}
         for key, state, whereabouts, lies, at in (
-            kind.history.filter(id__in=[c.pk for c in chunk])  # type: ignore[attr-defined]
+            kind.history.filter(id__in=[c.pk for c in chunk])
             .exclude(state=ContainerState.DISPOSED)
             .order_by("history_id")
             .values_list("id", "state", "whereabouts", place, "history_date")

@@ -16,7 +16,12 @@ from registry.models import (
     User,
 )
 from registry.queries.find import the
-from registry.queries.people import actor_of
+from registry.queries.people import (
+    PersonRow,
+    actor_of,
+    person_file,
+    person_rows,
+)
 from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter
@@ -100,6 +105,20 @@ def refuse_log_in(*, username: str, locked: bool, actor: Actor, at: datetime) ->
         if locked
         else "Name and password do not fit."
     )
+
+
+@usecase("person.list", power=Power.LOOK_AT_PEOPLE)
+def list_people(*, actor: Actor, at: datetime) -> tuple[PersonRow, ...]:
+    """List everybody who has or had a post in the registry."""
+    return person_rows(User.objects.all())
+
+
+@usecase("person.look", power=Power.LOOK_AT_PEOPLE, subject="person")
+def look_at_person(*, person: str, actor: Actor, at: datetime) -> PersonRow:
+    """Open a person's page."""
+    of = _person(person)
+    note_access(of.number)
+    return person_file(of)
 
 
 @usecase("person.appoint", power=Power.APPOINT)

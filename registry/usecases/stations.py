@@ -14,7 +14,7 @@ from registry.rules.numbers import plain_serial
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter_many
-from registry.usecases._tables import Line, TableFile, UnusableTable, read_table
+from registry.usecases._tables import Line, UnusableTable, read_table
 
 COLUMNS = {
     "constituency_number": (

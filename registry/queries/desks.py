@@ -1,0 +1,296 @@
+"""What wants doing today, desk by desk. (What each desk does: common practice.)"""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import F, Q, QuerySet
+
+from registry.models import (
+    AccessEntry,
+    Box,
+    Discrepancy,
+    Permission,
+    Whereabouts,
+)
+from registry.queries.scope import (
+    boxes_of,
+    envelopes_of,
+    of_containers_in_scope,
+    of_elections_in_scope,
+)
+from registry.rules.powers import Actor
+
+# So many of a kind are named one by one; the rest is a count with a link to the list.
+FEW = 4
+SOON = timedelta(days=14)
+LATELY = timedelta(days=30)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One thing that wants doing, or wants knowing.
+
+    Attributes:
+        page: the name of the page where it is done, unless ``number`` has its own.
+        number: the register number it is about; empty for a list.
+        narrowed: what the list is narrowed to.
+        word, tone: how pressing it is.
+        due: by when, where there is a day.
+    """
+
+    text: str
+    page: str = ""
+    number: str = ""
+    narrowed: dict[str, str] = field(default_factory=dict)
+    word: str = "Open"
+    tone: str = "wait"
+    due: date | None = None
+    note: str = ""
+
+
+def count(n: int, one: str, many: str) -> str:
+    """Write a count with its noun."""
+    return f"{n:,} {one if n == 1 else many}"
+
+
+def named_or_counted(
+    rows: QuerySet[Any],
+    one: Callable[[Any], Waiting],
+    rest: Callable[[int], Waiting],
+) -> Iterator[Waiting]:
+    """Name a few one by one; where there are more, say how many and where."""
+    found = list(rows[: FEW + 1])
+    if len(found) <= FEW:
+        yield from (one(row) for row in found)
+    else:
+        yield rest(rows.count())
+
+
+def open_discrepancies(actor: Actor) -> Iterator[Waiting]:
+    """The discrepancies that nobody has resolved, the oldest first."""
+    rows = of_containers_in_scope(Discrepancy.objects.all(), actor).filter(
+        resolved_at__isnull=True
+    )
+    oldest = rows.order_by("opened_at", "id").first()
+    if oldest is None:
+        return
+    n = rows.count()
+    yield Waiting(
+        text=count(n, "open discrepancy", "open discrepancies"),
+        page="discrepancies",
+        tone="stop",
+        note=f"The oldest, {oldest.number}, has been open since "
+        f"{oldest.opened_at:%-d %B %Y}: {oldest.get_kind_display()}.",
+    )
+
+
+def permissions_of(actor: Actor) -> QuerySet[Permission]:
+    """The permissions within the actor's scope."""
+    return of_elections_in_scope(Permission.objects.all(), actor)
+
+
+def in_force(rows: QuerySet[Permission], on: date) -> QuerySet[Permission]:
+    """Narrow permissions to those in force on a day."""
+    return rows.filter(
+        countersigned_at__isnull=False,
+        revoked_at__isnull=True,
+        valid_from__lte=on,
+        valid_until__gte=on,
+    ).order_by("valid_until", "id")
+
+
+def permission_in_force(row: Permission, on: date) -> Waiting:
+    """A permission in force, with the day on which it ends."""
+    soon = row.valid_until <= on + timedelta(days=7)
+    return Waiting(
+        text=f"Permission {row.number}: {row.get_act_display()}",
+        number=row.number,
+        word="Ends soon" if soon else "In force",
+        tone="wait" if soon else "clear",
+        due=row.valid_until,
+        note=f"{row}.",
+    )
+
+
+def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
+    """What a custodian's rooms ask for."""
+    yield from _missing(actor)
+    yield from open_discrepancies(actor)
+    yield from _quarantined(actor)
+    yield from _not_put_away(actor)
+    yield from _out(actor)
+    rows = in_force(permissions_of(actor), on).filter(
+        Q(items__box__in=boxes_of(actor))
+        | Q(items__envelope__in=envelopes_of(actor))
+        | Q(items__room_id__in=actor.rooms)
+    )
+    yield from named_or_counted(
+        rows.distinct(),
+        lambda row: permission_in_force(row, on),
+        lambda n: Waiting(
+            text=f"{n} permissions in force name what you keep",
+            page="permissions",
+            word="In force",
+            tone="clear",
+        ),
+    )
+
+
+def _missing(actor: Actor) -> Iterator[Waiting]:
+    for rows, page, noun in _containers(actor):
+        yield from named_or_counted(
+            rows.filter(whereabouts=Whereabouts.MISSING).order_by("id"),
+            lambda row, noun=noun: Waiting(  # type: ignore[misc]
+                text=f"{noun} {row.number} was not found",
+                number=row.number,
+                word="Missing",
+                tone="stop",
+            ),
+            lambda n, page=page: Waiting(  # type: ignore[misc]
+                text=f"{n} {page} were not found",
+                page=page,
+                narrowed={"whereabouts": "missing"},
+                word="Missing",
+                tone="stop",
+            ),
+        )
+
+
+def _containers(actor: Actor) -> Iterable[tuple[QuerySet[Any], str, str]]:
+    return (
+        (boxes_of(actor), "boxes", "Box"),
+        (envelopes_of(actor), "envelopes", "Envelope"),
+    )
+
+
+def _quarantined(actor: Actor) -> Iterator[Waiting]:
+    for rows, page, noun in _containers(actor):
+        n = rows.filter(state="quarantined").count()
+        if n:
+            yield Waiting(
+                text=f"{count(n, noun.lower(), page)} in quarantine",
+                page=page,
+                narrowed={"state": "quarantined"},
+                word="Quarantine",
+                tone="stop",
+                note="Resolve what is wrong with each; then it can be released.",
+            )
+
+
+def _not_put_away(actor: Actor) -> Iterator[Waiting]:
+    on_table = boxes_of(actor).filter(whereabouts=Whereabouts.INTAKE, state="held")
+    yield from named_or_counted(
+        on_table.filter(closed_on__isnull=False).order_by("id"),
+        lambda row: _box(row, "is closed and stands at the intake table: shelve it"),
+        lambda n: Waiting(
+            text=f"{n} closed boxes stand at the intake table",
+            page="boxes",
+            narrowed={"whereabouts": "intake"},
+            word="To shelve",
+            note="Put each on a shelf.",
+        ),
+    )
+    yield from named_or_counted(
+        on_table.filter(closed_on__isnull=True).order_by("id"),
+        lambda row: _box(row, "is still open: fill it, close it and seal it"),
+        lambda n: Waiting(
+            text=f"{n} boxes are still open",
+            page="boxes",
+            narrowed={"whereabouts": "intake"},
+            word="To close",
+            note="Fill, close and seal each.",
+        ),
+    )
+    loose = envelopes_of(actor).filter(
+        whereabouts=Whereabouts.INTAKE, state="held", box__isnull=True
+    )
+    n = loose.count()
+    if n:
+        yield Waiting(
+            text=f"{count(n, 'envelope lies', 'envelopes lie')} at the intake table",
+            page="envelopes",
+            narrowed={"whereabouts": "intake"},
+            word="To box",
+            note="Put each into a box of its own constituency and content.",
+        )
+
+
+def _box(row: Box, what: str) -> Waiting:
+    label = f" ({row.label})" if row.label else ""
+    return Waiting(text=f"Box {row.number}{label} {what}", number=row.number)
+
+
+def _out(actor: Actor) -> Iterator[Waiting]:
+    for rows, page, noun in _containers(actor):
+        yield from named_or_counted(
+            rows.filter(whereabouts=Whereabouts.OUT).order_by("id"),
+            lambda row, noun=noun: Waiting(  # type: ignore[misc]
+                text=f"{noun} {row.number} is out under an order",
+                number=row.number,
+                word="Out",
+                tone="plain",
+                note="When it comes back, compare seals, weight and count.",
+            ),
+            lambda n, page=page: Waiting(  # type: ignore[misc]
+                text=f"{n} {page} are out under orders",
+                page=page,
+                narrowed={"whereabouts": "out"},
+                word="Out",
+                tone="plain",
+            ),
+        )
+
+
+def authoritys_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
+    """Permissions that wait for the other person, are in force, or were revoked."""
+    rows = permissions_of(actor)
+    unsigned = rows.filter(
+        countersigned_at__isnull=True, revoked_at__isnull=True
+    ).order_by("valid_until", "id")
+    for row in unsigned.filter(valid_until__gte=on).select_related("recorded_by"):
+        mine = row.recorded_by_id == actor.person_id
+        yield Waiting(
+            text=f"Permission {row.number}: {row.get_act_display()}",
+            number=row.number,
+            word="With the other" if mine else "To countersign",
+            tone="plain" if mine else "wait",
+            due=row.valid_until,
+            note=f"{row}; recorded by "
+            + ("you: another person countersigns." if mine else f"{row.recorded_by}."),
+        )
+    lapsed = unsigned.filter(valid_until__lt=on, valid_until__gte=on - LATELY).count()
+    if lapsed:
+        yield Waiting(
+            text=f"{count(lapsed, 'permission', 'permissions')} ran out without a "
+            "countersignature",
+            page="permissions",
+            word="Lapsed",
+            tone="ended",
+        )
+    for row in in_force(rows, on):
+        yield permission_in_force(row, on)
+    for row in rows.filter(revoked_at__gte=at - LATELY).order_by("-revoked_at"):
+        yield Waiting(
+            text=f"Permission {row.number}: {row.get_act_display()}",
+            number=row.number,
+            word="Revoked",
+            tone="ended",
+            note=f"Revoked on {row.revoked_at:%-d %B %Y}: {row.revoked_because}",
+        )
+
+
+def refusals(at: datetime, days: int = 7) -> QuerySet[AccessEntry]:
+    """What was refused or failed in the last days."""
+    return AccessEntry.objects.filter(at__gte=at - timedelta(days=days)).exclude(
+        outcome=AccessEntry.Outcome.DONE
+    )
+
+
+def recorded_late(rows: QuerySet[Any], at: datetime) -> QuerySet[Any]:
+    """Narrow what happened and was recorded to what was recorded a week late."""
+    return rows.filter(
+        recorded_at__gte=at - LATELY,
+        recorded_at__gt=F("occurred_at") + timedelta(days=7),
+    ).order_by("-recorded_at")

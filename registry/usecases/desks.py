@@ -1,0 +1,38 @@
+"""The desk of each role: what wants doing today."""
+
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
+
+from registry.queries.desk_of_law import legal_cells_desk
+from registry.queries.desks import Waiting, authoritys_desk, custodians_desk
+from registry.queries.desks_of_oversight import administrators_desk, auditors_desk
+from registry.queries.keeping import legal_date
+from registry.queries.scope import elections_of
+from registry.rules.powers import Actor, Power, Role
+from registry.usecases._door import note_access, usecase
+
+__all__ = ["Waiting", "look_at_desk"]
+
+_DESKS: dict[Role, Callable[[Actor, date, datetime], Iterator[Waiting]]] = {
+    Role.CUSTODIAN: custodians_desk,
+    Role.LEGAL: legal_cells_desk,
+    Role.AUTHORITY: authoritys_desk,
+    Role.AUDITOR: auditors_desk,
+    Role.ADMINISTRATOR: administrators_desk,
+}
+# What presses most stands first; within that the order of the desk stays.
+_PRESSING = {"stop": 0, "wait": 1, "plain": 2, "clear": 3, "ended": 4}
+
+
+@usecase("desk.look", power=Power.SEE_ELECTIONS)
+def look_at_desk(*, actor: Actor, at: datetime) -> tuple[Waiting, ...]:
+    """Return what wants doing at the actor's desk, the most pressing first.
+
+    The day is that of the first election's law, since a desk has one day.
+    """
+    assert actor.role is not None
+    on = legal_date(elections_of(actor).order_by("id").first(), at)
+    waiting = list(_DESKS[actor.role](actor, on, at))
+    waiting.sort(key=lambda one: _PRESSING.get(one.tone, 2))
+    note_access(waiting=len(waiting))
+    return tuple(waiting)
