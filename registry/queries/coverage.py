@@ -23,11 +23,12 @@ Scopes = Sequence[CaseScope] | Sequence[OrderScope]
 
 @dataclass(frozen=True)
 class CoverRow:
-    """A contest, or one station of it, that is covered."""
+    """A contest, or one station of it (``11/003``), that is covered."""
 
     contest: str
     contest_number: str
     station: str
+    station_ref: str = ""
     because: str = ""
     authority: str = ""
 
@@ -63,6 +64,10 @@ def cover_rows(scopes: Scopes) -> tuple[CoverRow, ...]:
             contest=str(scope.contest),
             contest_number=scope.contest.number,
             station=str(scope.station or ""),
+            station_ref=f"{scope.contest.constituency_number}/"
+            f"{scope.station.station_number}"
+            if scope.station
+            else "",
             because=getattr(scope, "narrowed_because", ""),
             authority=getattr(scope, "narrowed_by_authority", ""),
         )

@@ -81,3 +81,13 @@ def look_at_case(
     of = the(rows, case, "case")
     note_access(of.number)
     return case_file(of, actor, as_of or legal_date(of.election, at))
+
+
+@usecase("case.prepare", power=Power.ENTER_CASES, subject="case")
+def look_before_entry(*, case: str, actor: Actor, at: datetime) -> CaseFile:
+    """Open a case in order to enter something about it."""
+    rows = cases_with_facts(
+        cases_of(actor).select_related("election__schedule", "election__calendar")
+    )
+    of = the(rows, case, "case")
+    return case_file(of, actor, legal_date(of.election, at))

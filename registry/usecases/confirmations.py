@@ -3,7 +3,12 @@
 from datetime import date, datetime
 
 from registry.models import NoPetitionConfirmation
-from registry.queries.confirmations import ConfirmationDue, confirmation_due
+from registry.queries.confirmations import (
+    ConfirmationDue,
+    ConfirmationRow,
+    confirmation_due,
+    confirmation_rows,
+)
 from registry.queries.find import the
 from registry.queries.keeping import Keeper, legal_date
 from registry.queries.scope import contests_of
@@ -106,3 +111,14 @@ def list_confirmations(*, actor: Actor, at: datetime) -> tuple[ConfirmationDue, 
     note_access(shown=[row.contest_number for row in found])
     first = ("due", "too-early")
     return tuple(sorted(found, key=lambda row: row.state not in first))
+
+
+@usecase("confirmation.prepare", power=Power.ENTER_CASES, subject="contest")
+def look_before_confirming(
+    *, contest: str, actor: Actor, at: datetime
+) -> tuple[ConfirmationDue, tuple[ConfirmationRow, ...]]:
+    """Open a contest's confirmations in order to enter or withdraw one."""
+    rows = contests_of(actor).select_related("election__schedule", "election__calendar")
+    of = the(rows, contest, "contest")
+    keeper = Keeper(legal_date(of.election, at))
+    return confirmation_due(of, keeper), confirmation_rows(of)

@@ -22,6 +22,14 @@ def look_at_contest(
     return contest_file(of, actor, as_of or legal_date(of.election, at))
 
 
+@usecase("contest.prepare", power=Power.RECORD_DATES, subject="contest")
+def look_before_dates(*, contest: str, actor: Actor, at: datetime) -> ContestFile:
+    """Open a contest in order to record its dates."""
+    rows = contests_of(actor).select_related("election__schedule", "election__calendar")
+    of = the(rows, contest, "contest")
+    return contest_file(of, actor, legal_date(of.election, at))
+
+
 @dataclass(frozen=True)
 class Choices:
     """What may be chosen in a form; ``election`` empty: it must be chosen first.

@@ -133,3 +133,11 @@ def look_at_order(*, order: str, actor: Actor, at: datetime) -> OrderFile:
     of = the(orders_with_scopes(rows), order, "preservation order")
     note_access(of.number)
     return order_file(of, actor, legal_date(of.election, at))
+
+
+@usecase("order.prepare", power=Power.ENTER_CASES, subject="order")
+def look_before_lifting(*, order: str, actor: Actor, at: datetime) -> OrderFile:
+    """Open an order in order to enter something about it."""
+    rows = of_elections_in_scope(PreservationOrder.objects.all(), actor)
+    of = the(orders_with_scopes(rows), order, "preservation order")
+    return order_file(of, actor, legal_date(of.election, at))
