@@ -31,6 +31,10 @@ class Permission(Record):
         default=False,
         help_text="The order expressly allows the act while the material is kept.",
     )
+    instead_of_confirmation = models.BooleanField(
+        default=False,
+        help_text="The order expressly stands in for the registry's confirmation.",
+    )
     conditions = models.TextField(blank=True)
     document = models.ForeignKey(
         Document, on_delete=models.PROTECT, null=True, related_name="+"
@@ -121,13 +125,13 @@ class PermissionItem(models.Model):
             ),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.permission} covers {self.thing}"
+
     @property
     def thing(self) -> Record:
         """The box, envelope or room that this item names."""
         return self.box or self.envelope or self.room  # type: ignore[return-value]
-
-    def __str__(self) -> str:
-        return f"{self.permission} covers {self.thing}"
 
 
 class Opening(Record):

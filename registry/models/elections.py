@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from registry.models.history import Record
+from registry.rules.closures import ClosureKind, Effect
 
 
 class RetentionSchedule(Record):
@@ -44,7 +45,7 @@ class CourtCalendar(Record):
 
 
 class ClosedDays(Record):
-    """A span of days on which the registry was closed, and the paper that says so."""
+    """A span of days with one effect on filing, and the paper that says so."""
 
     calendar = models.ForeignKey(
         CourtCalendar, on_delete=models.PROTECT, related_name="closures"
@@ -53,6 +54,19 @@ class ClosedDays(Record):
     last_day = models.DateField()
     reason = models.CharField(max_length=200)
     notification = models.CharField(max_length=200, blank=True)
+    kind = models.CharField(
+        max_length=10,
+        choices=[(kind.value, kind.value) for kind in ClosureKind],
+        default=ClosureKind.UNSAID.value,
+    )
+    effect = models.CharField(
+        max_length=28,
+        choices=[(e.value, e.value.replace("-", " ")) for e in Effect],
+        default=Effect.CLOSED.value,
+    )
+    # An entry made in error stays, struck.
+    struck_at = models.DateTimeField(null=True, blank=True)
+    struck_because = models.CharField(max_length=200, blank=True)
 
     class Meta:
         verbose_name_plural = "closed days"
@@ -60,7 +74,50 @@ class ClosedDays(Record):
             models.CheckConstraint(
                 condition=Q(last_day__gte=F("first_day")),
                 name="closure_ends_after_it_begins",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(effect=Effect.CLOSED.value) | ~Q(notification=""),
+                name="opened_days_name_their_paper",
+            ),
+            models.CheckConstraint(
+                condition=Q(struck_at__isnull=True, struck_because="")
+                | (Q(struck_at__isnull=False) & ~Q(struck_because="")),
+                name="closed_days_are_struck_with_a_reason",
+            ),
+        ]
+
+
+class LimitExtension(Record):
+    """A court's general order by which time limits do not run out as counted."""
+
+    calendar = models.ForeignKey(
+        CourtCalendar, on_delete=models.PROTECT, related_name="extensions"
+    )
+    from_on = models.DateField()
+    until_on = models.DateField(null=True, blank=True)
+    then_days = models.PositiveIntegerField(default=0)
+    excludes = models.BooleanField(
+        default=False, help_text="The days under the order do not count at all."
+    )
+    made_on = models.DateField()
+    notification = models.CharField(max_length=200)
+    struck_at = models.DateTimeField(null=True, blank=True)
+    struck_because = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(until_on__isnull=True) | Q(until_on__gte=F("from_on")),
+                name="extension_ends_after_it_begins",
+            ),
+            models.CheckConstraint(
+                condition=~Q(notification=""), name="extension_names_its_order"
+            ),
+            models.CheckConstraint(
+                condition=Q(struck_at__isnull=True, struck_because="")
+                | (Q(struck_at__isnull=False) & ~Q(struck_because="")),
+                name="extension_is_struck_with_a_reason",
+            ),
         ]
 
 
@@ -77,6 +134,41 @@ class Election(Record):
 
     def __str__(self) -> str:
         return self.name
+
+
+class ScheduleChange(Record):
+    """An election's move to another version of its schedule, and what it changed.
+
+    The counts are of the containers held at that moment. An earlier end than before
+    is never adopted without saying so.
+    """
+
+    election = models.ForeignKey(
+        Election, on_delete=models.PROTECT, related_name="schedule_changes"
+    )
+    before = models.ForeignKey(
+        RetentionSchedule, on_delete=models.PROTECT, related_name="+"
+    )
+    after = models.ForeignKey(
+        RetentionSchedule, on_delete=models.PROTECT, related_name="+"
+    )
+    order = models.CharField(max_length=200)
+    adopted_at = models.DateTimeField()
+    later = models.PositiveIntegerField()
+    earlier = models.PositiveIntegerField()
+    unchanged = models.PositiveIntegerField()
+    earlier_accepted_because = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(order=""), name="schedule_change_names_its_order"
+            ),
+            models.CheckConstraint(
+                condition=Q(earlier=0) | ~Q(earlier_accepted_because=""),
+                name="an_earlier_end_is_accepted_with_a_reason",
+            ),
+        ]
 
 
 class Contest(Record):

@@ -30,6 +30,8 @@ WRITTEN_ONCE = (
     "registry_orderscope",
     "registry_intake",
     "registry_retentionschedule",
+    "registry_schedulechange",
+    "registry_caselink",
 )
 COUNTERS = ("registry_numberseries",)
 
@@ -172,6 +174,7 @@ def _permission_guards() -> Iterator[Guard]:
         "order_ref",
         "election_id",
         "while_still_kept",
+        "instead_of_confirmation",
         "conditions",
         "number",
         "dated",

@@ -88,6 +88,33 @@ class CaseScope(models.Model):
         return f"{self.case} covers {self.station or self.contest}"
 
 
+class CaseLink(Record):
+    """How one case hangs together with another; neither settles the other."""
+
+    class Kind(models.TextChoices):
+        CONSOLIDATED = "consolidated-with", "heard together with"
+        CROSS = "cross-petition-to", "cross-petition to"
+        SPLIT = "split-from", "split from"
+        REFILED = "filed-anew-after", "filed anew after the return of"
+        APPEAL = "appeal-from", "appeal from"
+
+    case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="links")
+    other = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="linked_by")
+    kind = models.CharField(max_length=20, choices=Kind)
+    occurred_on = models.DateField()
+    paper = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["case", "other", "kind"], name="one_link_of_a_kind"
+            ),
+            models.CheckConstraint(
+                condition=~Q(case=F("other")), name="a_case_is_not_linked_to_itself"
+            ),
+        ]
+
+
 class CaseEvent(Record):
     """Something that happened in a case; corrected by a further event only."""
 
