@@ -5,10 +5,38 @@ closure with the notification that ordered it. Nothing is inferred from a weeken
 """
 
 from bisect import bisect_right
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
+
+from registry.rules.closures import (
+    CalendarError,
+    Closure,
+    ClosureKind,
+    Effect,
+    Extension,
+)
+
+__all__ = [
+    "BACKWARD",
+    "FORWARD",
+    "OPEN_EVERY_DAY",
+    "WEEKDAY_NAMES",
+    "Calendar",
+    "CalendarError",
+    "Closure",
+    "ClosureKind",
+    "Effect",
+    "Extension",
+    "beyond",
+    "closed_runs_between",
+    "moved",
+    "next_open",
+    "nth_open",
+    "open_days_between",
+    "previous_open",
+]
 
 WEEKDAY_NAMES = (
     "Monday",
@@ -19,50 +47,29 @@ WEEKDAY_NAMES = (
     "Saturday",
     "Sunday",
 )
+SUNDAY = 6
 LONGEST_COUNT = (date.max - date.min).days
 FORWARD, BACKWARD = 1, -1
-
-
-class CalendarError(ValueError):
-    """A calendar that cannot be, or a day that no calendar can give."""
-
-
-@dataclass(frozen=True)
-class Closure:
-    """Days closed for one reason, from ``first`` to ``last``, both included.
-
-    ``notification`` names the paper that says so. Raises CalendarError where the
-    last day comes before the first.
-    """
-
-    first: date
-    last: date
-    reason: str = ""
-    notification: str = ""
-
-    def __post_init__(self) -> None:
-        if self.last < self.first:
-            raise CalendarError(
-                f"A closure ends on {self.last}, before it begins on {self.first}: "
-                "give the earlier day first."
-            )
-
-    @property
-    def why(self) -> str:
-        reason = self.reason or "a closed date"
-        return f"{reason} ({self.notification})" if self.notification else reason
 
 
 @dataclass(frozen=True)
 class Calendar:
     """Weekdays (Monday = 0) and closures on which an office is closed.
 
-    Closures may overlap: a holiday inside a court vacation keeps its own reason.
-    Raises CalendarError for a weekday that is not 0 to 6.
+    Closures may overlap: a holiday inside a court vacation keeps its own reason. An
+    entry that opens days opens them whatever else closes them, save an event (a storm,
+    a strike): on such a day nobody received anything. Raises CalendarError for a
+    weekday that is not 0 to 6.
+
+    Attributes:
+        extensions: general orders by which limits run longer.
+        for_petitions: whether the days opened for election petitions alone are open.
     """
 
     weekdays: frozenset[int] = frozenset()
     closures: tuple[Closure, ...] = ()
+    extensions: tuple[Extension, ...] = ()
+    for_petitions: bool = False
 
     def __post_init__(self) -> None:
         unknown = sorted(day for day in self.weekdays if day not in range(7))
@@ -72,36 +79,113 @@ class Calendar:
             )
 
     def is_closed(self, day: date) -> bool:
-        return day.weekday() in self.weekdays or self._span_over(day) is not None
+        if self._span_over(day) is not None:
+            return True
+        return day.weekday() in self.weekdays and not self._is_opened(day)
 
     def why_closed(self, day: date) -> str:
         """Give every reason for which ``day`` is closed; empty where it is open."""
         return "; ".join(self._reasons(day))
 
+    def for_election_petitions(self) -> "Calendar":
+        """Give the same calendar as it stands for the filing of election petitions."""
+        return replace(self, for_petitions=True)
+
+    def not_receiving(self) -> "Calendar":
+        """Give the days alone on which, by a named paper, nothing was received."""
+        stopped = (each for each in self.closures if each.stops_filing)
+        return replace(
+            self, weekdays=frozenset(), closures=self._with_openings(stopped)
+        )
+
+    def sundays_and_holidays(self) -> "Calendar":
+        """Give the Sundays and holidays alone, of all the days that are closed.
+
+        A Sunday is left out only where the calendar does not name it.
+        """
+        holidays = (
+            each
+            for each in self.closures
+            if each.kind in (ClosureKind.HOLIDAY, ClosureKind.UNSAID)
+            and each.effect == Effect.CLOSED
+        )
+        return replace(
+            self,
+            weekdays=self.weekdays & {SUNDAY},
+            closures=self._with_openings(holidays),
+        )
+
+    def _with_openings(self, closed: Iterator[Closure]) -> tuple[Closure, ...]:
+        opened = (each for each in self.closures if each.effect != Effect.CLOSED)
+        return (*closed, *opened)
+
     def _reasons(self, day: date) -> Iterator[str]:
+        if not self.is_closed(day):
+            return
+        opened = self._is_opened(day)
         for closure in self.closures:
-            if closure.first <= day <= closure.last:
+            is_event = closure.kind == ClosureKind.EVENT
+            closes = closure.effect == Effect.CLOSED and (is_event or not opened)
+            if closes and closure.first <= day <= closure.last:
                 yield closure.why
-        if day.weekday() in self.weekdays:
+        if day.weekday() in self.weekdays and not opened:
             yield WEEKDAY_NAMES[day.weekday()]
+
+    def _opens(self, closure: Closure) -> bool:
+        for_petitions = closure.effect == Effect.OPEN_FOR_PETITIONS
+        return closure.effect == Effect.OPEN or (for_petitions and self.for_petitions)
+
+    def _is_opened(self, day: date) -> bool:
+        return any(first <= day <= last for first, last in self._openings)
+
+    @cached_property
+    def _openings(self) -> list[tuple[date, date]]:
+        return _merged((c.first, c.last) for c in self.closures if self._opens(c))
 
     @cached_property
     def _spans(self) -> list[tuple[date, date]]:
-        """Closures without overlaps, in order, so that a day is found by bisection."""
-        spans: list[tuple[date, date]] = []
-        for closure in sorted(self.closures, key=lambda each: each.first):
-            if spans and closure.first <= spans[-1][1]:
-                first, last = spans.pop()
-                spans.append((first, max(last, closure.last)))
-            else:
-                spans.append((closure.first, closure.last))
-        return spans
+        """Closed spans without overlaps, in order, so that bisection finds a day."""
+        closed = [each for each in self.closures if each.effect == Effect.CLOSED]
+        events = [c for c in closed if c.kind == ClosureKind.EVENT]
+        others = [c for c in closed if c.kind != ClosureKind.EVENT]
+        left = _without(_merged((c.first, c.last) for c in others), self._openings)
+        return _merged([*left, *((c.first, c.last) for c in events)])
 
     def _span_over(self, day: date) -> tuple[date, date] | None:
         index = bisect_right(self._spans, (day, date.max)) - 1
         if index >= 0 and day <= self._spans[index][1]:
             return self._spans[index]
         return None
+
+
+def _merged(spans: Iterable[tuple[date, date]]) -> list[tuple[date, date]]:
+    """Give the same days as spans that do not overlap, in order."""
+    merged: list[tuple[date, date]] = []
+    for first, last in sorted(spans):
+        if merged and first <= merged[-1][1]:
+            begun, ended = merged.pop()
+            merged.append((begun, max(ended, last)))
+        else:
+            merged.append((first, last))
+    return merged
+
+
+def _without(
+    spans: list[tuple[date, date]], openings: list[tuple[date, date]]
+) -> list[tuple[date, date]]:
+    """Cut the openings out of the spans."""
+    for opened_from, opened_to in openings:
+        left: list[tuple[date, date]] = []
+        for first, last in spans:
+            if last < opened_from or opened_to < first:
+                left.append((first, last))
+                continue
+            if first < opened_from:
+                left.append((first, opened_from - timedelta(days=1)))
+            if opened_to < last:
+                left.append((opened_to + timedelta(days=1), last))
+        spans = left
+    return spans
 
 
 OPEN_EVERY_DAY = Calendar()

@@ -3,31 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from enum import StrEnum
 
+from registry.rules.acts import ACT_TITLES as ACT_TITLES
+from registry.rules.acts import Act as Act
 from registry.rules.retention import Retention
 from registry.rules.steps import Fact
 from registry.rules.wording import say
 from registry.rules.wording_remedies import REMEDIES
-
-
-class Act(StrEnum):
-    """What a permission permits; each act needs its own."""
-
-    ENTER_ROOM = "enter-room"
-    OPEN_BOX = "open-box"
-    OPEN_ENVELOPE = "open-envelope"
-    TAKE_OUT = "take-out"
-    DESTROY = "destroy"
-
-
-ACT_TITLES = {
-    Act.ENTER_ROOM: "enter the strong room",
-    Act.OPEN_BOX: "open a box",
-    Act.OPEN_ENVELOPE: "open an envelope",
-    Act.TAKE_OUT: "take out",
-    Act.DESTROY: "destroy",
-}
 
 # The states of a container that the rules know; any other is a reason to refuse.
 HELD, QUARANTINED, DISPOSED = "held", "quarantined", "disposed"

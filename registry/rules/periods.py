@@ -18,10 +18,10 @@ from registry.rules.calendars import (
     OPEN_EVERY_DAY,
     Calendar,
     CalendarError,
-    Closure,
     moved,
     nth_open,
 )
+from registry.rules.rolling import closed_steps, rolled
 from registry.rules.steps import Fact, Step
 from registry.rules.terms import (
     FIRST_DAY_COUNTS,
@@ -31,6 +31,7 @@ from registry.rules.terms import (
     MonthEnd,
     Period,
     PeriodError,
+    RollsOn,
     Unit,
 )
 
@@ -42,8 +43,10 @@ __all__ = [
     "MonthEnd",
     "Period",
     "PeriodError",
+    "RollsOn",
     "Unit",
     "last_day",
+    "last_day_of_legs",
 ]
 
 
@@ -76,11 +79,34 @@ def last_day(
         steps += extended
         end, cleared = _cleared(end, period)
         steps += cleared
-        end, rolled = _rolled(end, period, calendar)
-        steps += rolled
+        end, moved_on = rolled(end, period, calendar)
+        steps += moved_on
     except CalendarError as error:
         raise PeriodError(str(error)) from error
     return Computed(end, (*steps[:-1], replace(steps[-1], decides=True)))
+
+
+def last_day_of_legs(
+    starts: Sequence[date], legs: Sequence[Period], calendar: Calendar = OPEN_EVERY_DAY
+) -> Computed:
+    """Count several periods one after the other, each from the end of the one before.
+
+    Ten days and two months are not two months and ten days: the legs count in the
+    order given. An end in between is no last day, so it stays where it falls; only the
+    last leg rolls. Raises PeriodError as ``last_day`` does, and where there is no leg.
+    """
+    if not legs:
+        raise PeriodError("A time of several legs needs at least one leg.")
+    steps: list[Step] = []
+    for leg in legs[:-1]:
+        stays = replace(leg, if_closed=IfClosed.KEEP, forward_if_not_receiving=False)
+        computed = last_day(starts, stays, calendar)
+        starts = [computed.last_day]
+        facts: dict[str, Fact] = {"end": computed.last_day, **_span(leg)}
+        then = Step(computed.last_day, "period.next-leg", facts)
+        steps += [*(replace(step, decides=False) for step in computed.steps), then]
+    computed = last_day(starts, legs[-1], calendar)
+    return Computed(computed.last_day, (*steps, *computed.steps))
 
 
 def _governing(starts: Sequence[date]) -> tuple[date, list[Step]]:
@@ -134,7 +160,7 @@ def _counted(
     if period.counts_open_days:
         end = nth_open(first, period.length, calendar, period.sign)
         facts = {"end": end, **_span(period)}
-        closed = _closed_steps(first, end, calendar)
+        closed = closed_steps(first, end, calendar)
         return end, [*closed, Step(end, "period.open-days", facts)]
     if period.unit in (Unit.MONTHS, Unit.YEARS):
         begins = first if period.counting in FIRST_DAY_COUNTS else event
@@ -201,7 +227,7 @@ def _extended(
     held = calendars.open_days_between(one, other, calendar)
     # Where closed days were left out already, those up to the end have been told.
     untold = moved(end, period.sign) if period.counts_open_days else first
-    closed = _closed_steps(untold, needed, calendar)
+    closed = closed_steps(untold, needed, calendar)
     facts: dict[str, Fact] = {"wanted": wanted, "held": held, "end": needed}
     return needed, [*closed, Step(needed, "period.extended", facts)]
 
@@ -212,50 +238,6 @@ def _cleared(end: date, period: Period) -> tuple[date, list[Step]]:
     day = moved(end, period.sign)
     facts = {"end": end, "day": day}
     return day, [Step(day, f"period.clear-{period.direction}", facts)]
-
-
-def _rolled(end: date, period: Period, calendar: Calendar) -> tuple[date, list[Step]]:
-    """Move a day that falls on a closed one as the rule says, or say that it stays."""
-    if period.if_closed == IfClosed.FIRST_OPEN_AFTER:
-        return _first_open_after(end, calendar)
-    if not calendar.is_closed(end):
-        return end, []
-    if period.if_closed == IfClosed.KEEP:
-        facts = _closed(end, end, calendar)
-        return end, [Step(end, "period.kept-though-closed", facts)]
-    if period.if_closed == IfClosed.NEXT_OPEN:
-        day = calendars.next_open(end, calendar)
-        facts = _closed(end, moved(day, -1), calendar)
-    else:
-        day = calendars.previous_open(end, calendar)
-        facts = _closed(moved(day, 1), end, calendar)
-    return day, [Step(day, f"period.{period.if_closed}", {**facts, "day": day})]
-
-
-def _first_open_after(end: date, calendar: Calendar) -> tuple[date, list[Step]]:
-    after = moved(end, 1)
-    day = calendars.next_open(after, calendar)
-    closed = _closed_steps(after, day, calendar)
-    facts = {"counted": end, "day": day}
-    return day, [*closed, Step(day, "period.first-open-after", facts)]
-
-
-def _closed_steps(one: date, other: date, calendar: Calendar) -> list[Step]:
-    """Name each run of closed days between two days, in the order counted."""
-    runs = calendars.closed_runs_between(min(one, other), max(one, other), calendar)
-    return [
-        Step(run.first, "period.not-counted", _facts_of(run))
-        for run in (runs if one <= other else reversed(runs))
-    ]
-
-
-def _closed(first: date, last: date, calendar: Calendar) -> dict[str, Fact]:
-    (run,) = calendars.closed_runs_between(first, last, calendar)
-    return _facts_of(run)
-
-
-def _facts_of(run: Closure) -> dict[str, Fact]:
-    return {"first": run.first, "last": run.last, "reason": run.reason}
 
 
 def _span(period: Period) -> dict[str, Fact]:

@@ -51,12 +51,21 @@ class IfClosed(StrEnum):
     FIRST_OPEN_AFTER = "first-open-after"
 
 
+class RollsOn(StrEnum):
+    """Which closed days move a counted day; the others leave it where it falls."""
+
+    ANY_CLOSED_DAY = "any-closed-day"
+    NOT_RECEIVING = "not-receiving"
+    SUNDAYS_AND_HOLIDAYS = "sundays-and-holidays"
+
+
 _WORDS = {
     "unit": Unit,
     "counting": Counting,
     "month_end": MonthEnd,
     "direction": Direction,
     "if_closed": IfClosed,
+    "rolls_on": RollsOn,
 }
 _NUMBERS = ("length", "skip_closed_within", "at_least_working_days")
 FIRST_DAY_COUNTS = (Counting.INCLUDE_FIRST, Counting.DAY_AFTER)
@@ -69,6 +78,9 @@ class Period:
     ``skip_closed_within`` leaves closed days out of periods of so many days or fewer;
     a week is never such a period, since it runs to the same weekday.
     ``at_least_working_days`` is the number of open days the period must hold.
+    ``rolls_on`` says which closed days move the last one, and
+    ``forward_if_not_receiving`` runs on, whichever way the period was counted, where by
+    a named paper the registry received nothing on the day so found.
     Raises PeriodError where the parts make no period.
     """
 
@@ -80,6 +92,8 @@ class Period:
     if_closed: IfClosed = IfClosed.KEEP
     skip_closed_within: int = 0
     at_least_working_days: int = 0
+    rolls_on: RollsOn = RollsOn.ANY_CLOSED_DAY
+    forward_if_not_receiving: bool = False
 
     def __post_init__(self) -> None:
         for name, words in _WORDS.items():

@@ -76,7 +76,7 @@ def read_document(text: str, file: str) -> Document:
 def _lines(text: str) -> dict[Path, int]:
     """Find the line of each table header and each key, by its path."""
     lines: dict[Path, int] = {}
-    seen: dict[str, int] = {}
+    seen: dict[Path, int] = {}
     table: Path = ()
     inside = ""
     for number, line in enumerate(text.splitlines(), start=1):
@@ -85,18 +85,25 @@ def _lines(text: str) -> dict[Path, int]:
         if was_inside:
             continue
         if header := _HEADER.match(line):
-            table = _path(header[2])
+            table = _path(header[2], seen)
             if header[1] == "[[":
-                seen[header[2]] = seen.get(header[2], -1) + 1
-                table += (seen[header[2]],)
+                seen[table] = seen.get(table, -1) + 1
+                table += (seen[table],)
             lines.setdefault(table, number)
         elif key := _KEY.match(line):
             lines.setdefault((*table, key[1]), number)
     return lines
 
 
-def _path(header: str) -> Path:
-    return tuple(part.strip().strip("\"'") for part in header.split("."))
+def _path(header: str, seen: Mapping[Path, int]) -> Path:
+    """Return the path of a header; inside a list of tables the latest one is meant."""
+    *above, last = (part.strip().strip("\"'") for part in header.split("."))
+    path: Path = ()
+    for part in above:
+        path += (part,)
+        if path in seen:
+            path += (seen[path],)
+    return (*path, last)
 
 
 def _string_left_open(line: str, inside: str) -> str:
@@ -194,6 +201,13 @@ class Table:
             self.wrong(key, f"must be a table, headed [{key}].")
             value = None
         return Table(self.document, (*self.path, key), value or {})
+
+    def table_if_any(self, key: str) -> "Table":
+        """Return the table under the key; an empty one, and no problem, if missing."""
+        if key in self.values:
+            return self.table(key)
+        self.read.add(key)
+        return Table(self.document, (*self.path, key), {})
 
     def tables(self, key: str) -> tuple["Table", ...]:
         """Return the tables headed ``[[key]]``; none is allowed."""

@@ -1,0 +1,73 @@
+"""What a court's general order does to a time limit that was counted already.
+
+Such orders extend limits for everybody, often with no end in sight (India, In re
+Cognizance for Extension of Limitation, orders of 23 March 2020 and 27 April 2021). A
+time of keeping is no limit: nothing here touches one.
+"""
+
+from collections.abc import Iterable
+from datetime import date
+from operator import attrgetter
+
+from registry.rules.calendars import CalendarError, moved
+from registry.rules.closures import Extension
+from registry.rules.periods import PeriodError
+from registry.rules.steps import Step
+
+
+def extended(
+    first: date, end: date, extensions: Iterable[Extension], as_of: date
+) -> tuple[date | None, tuple[Step, ...]]:
+    """Return the end of a limit under the orders made by a day, and what they did.
+
+    Args:
+        first: the event that the limit runs from.
+        end: its last day as counted.
+        extensions: in any order; one not yet made by ``as_of`` does nothing.
+        as_of: the day asked about.
+
+    Returns:
+        The last day, or None while an order has no end; and the steps, the last of
+        which carries the day.
+
+    Raises:
+        PeriodError: the end leaves years 1 to 9999.
+    """
+    steps: list[Step] = []
+    # An order touches what earlier orders left: in the order of their days.
+    for order in sorted(extensions, key=attrgetter("from_on", "notification")):
+        if not order.in_force_on(as_of) or not _touches(order, first, end):
+            continue
+        facts = {"order": order.notification, "from_on": order.from_on, "end": end}
+        if order.until is None:
+            steps.append(Step(as_of, "limit.extended-without-end", facts))
+            return None, tuple(steps)
+        later = _end_under(order, order.until, first, end)
+        if later != end:
+            told = {**facts, "until": order.until, "day": later}
+            steps.append(Step(later, "limit.extended", told))
+            end = later
+    return end, tuple(steps)
+
+
+def _touches(order: Extension, first: date, end: date) -> bool:
+    """Tell whether the limit would run out under the order, or loses days to it."""
+    if end < order.from_on:
+        return False
+    if order.until is None:
+        return True
+    return first <= order.until if order.excludes else end <= order.until
+
+
+def _end_under(order: Extension, until: date, first: date, end: date) -> date:
+    # The event's own day is not part of the limit; it cannot be a day left over.
+    counted_from = max(moved(first, 1), order.from_on)
+    try:
+        candidates = [end]
+        if end <= until:
+            candidates.append(moved(until, order.then_days))
+        if order.excludes and counted_from <= until:
+            candidates.append(moved(end, (until - counted_from).days + 1))
+    except CalendarError as error:
+        raise PeriodError(str(error)) from error
+    return max(candidates)
