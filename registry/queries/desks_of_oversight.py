@@ -134,12 +134,12 @@ def _late(at: datetime) -> Iterator[Waiting]:
     late = [
         row
         for row in events.select_related("case").order_by("-recorded_at")
-        if (row.recorded_at.date() - row.occurred_on).days > 7
+        if _days_late(row) > 7
     ]
     for row in late[:FEW]:
         yield Waiting(
             text=f"{row.case}: {row.get_kind_display()} of "
-            f"{row.occurred_on:%-d %B %Y}, entered {(row.recorded_at.date() - row.occurred_on).days} days later",
+            f"{row.occurred_on:%-d %B %Y}, entered {_days_late(row)} days later",
             number=row.case.number,
             word="Late",
         )
@@ -149,6 +149,10 @@ def _late(at: datetime) -> Iterator[Waiting]:
             page="cases",
             word="Late",
         )
+
+
+def _days_late(event: CaseEvent) -> int:
+    return (event.recorded_at.date() - event.occurred_on).days
 
 
 def _disposals(at: datetime) -> Iterator[Waiting]:

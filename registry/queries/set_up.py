@@ -21,8 +21,6 @@ from registry.models import (
     UnitSet,
     Whereabouts,
 )
-from registry.queries.containers import RetentionShown, shown
-from registry.queries.keeping import Keeper, schedule_of
 from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.schedules import ContentKind
 
@@ -94,18 +92,14 @@ class StationRow:
 
 
 @dataclass(frozen=True)
-class ContestFile:
-    """Everything that a contest's page shows; retention by class of content."""
+class StationList:
+    """The polling stations of a contest."""
 
-    number: str
-    title: str
-    election: tuple[str, str]
-    returning_officer: str
-    days: tuple[tuple[str, date | None], ...]
-    dates_source: str
+    contest: str
+    contest_number: str
+    election: str
+    election_number: str
     stations: tuple[StationRow, ...]
-    retention: tuple[tuple[str, RetentionShown], ...]
-    timeline: tuple[TimelineEntry, ...]
 
 
 @dataclass(frozen=True)
@@ -232,28 +226,14 @@ def _counts(rows: QuerySet[Any], by: str) -> dict[int, int]:
     return dict(rows.order_by().values_list(by).annotate(n=Count("pk")))
 
 
-_DAYS = (
-    ("polled_on", "Poll"),
-    ("counted_on", "Counting"),
-    ("declared_on", "Declaration of the result"),
-    ("return_made_on", "Return made"),
-    ("return_received_on", "Return received"),
-    ("gazetted_on", "Publication in the gazette"),
-)
-
-
-def contest_file(contest: Contest, as_of: date, *, with_retention: bool) -> ContestFile:
-    """Gather what a contest's page shows."""
-    return ContestFile(
-        number=contest.number,
-        title=str(contest),
-        election=(contest.election.number, contest.election.name),
-        returning_officer=contest.returning_officer,
-        days=tuple((title, getattr(contest, name)) for name, title in _DAYS),
-        dates_source=contest.dates_source,
+def station_list(contest: Contest) -> StationList:
+    """Gather the polling stations of a contest, with their units."""
+    return StationList(
+        contest=str(contest),
+        contest_number=contest.number,
+        election=contest.election.name,
+        election_number=contest.election.number,
         stations=_station_rows(contest),
-        retention=_retention(contest, as_of) if with_retention else (),
-        timeline=tuple(timeline_of(contest)),
     )
 
 
@@ -275,16 +255,6 @@ def _station_rows(contest: Contest) -> tuple[StationRow, ...]:
 def _unit_set(row: UnitSet) -> str:
     note = f" ({row.replacement_note})" if row.replacement_note else ""
     return f"{row}{', replacement' if row.replaced else ''}{note}"
-
-
-def _retention(contest: Contest, as_of: date) -> tuple[tuple[str, RetentionShown], ...]:
-    keeper = Keeper(as_of)
-    kinds = schedule_of(contest.election.schedule).classes
-    return tuple(
-        (CONTENT[kind], shown(keeper.contest(contest, kind), as_of))
-        for kind in ContentKind
-        if kind in kinds
-    )
 
 
 def room_rows(rooms: QuerySet[StrongRoom], *, with_boxes: bool) -> tuple[RoomRow, ...]:

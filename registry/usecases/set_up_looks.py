@@ -1,10 +1,10 @@
 """Looking at what is set up: elections, contests, schedules, calendars, rooms."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from registry.models import CourtCalendar, RetentionSchedule
 from registry.queries.find import the
-from registry.queries.keeping import legal_date
 from registry.queries.schedules import (
     ScheduleFile,
     ScheduleRow,
@@ -14,18 +14,18 @@ from registry.queries.schedules import (
 from registry.queries.scope import contests_of, elections_of, rooms_of
 from registry.queries.set_up import (
     CalendarRow,
-    ContestFile,
     ElectionFile,
     ElectionRow,
     RoomFile,
     RoomRow,
+    StationList,
     calendar_file,
     calendar_rows,
-    contest_file,
     election_file,
     election_rows,
     room_file,
     room_rows,
+    station_list,
 )
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
@@ -46,14 +46,12 @@ def look_at_election(*, election: str, actor: Actor, at: datetime) -> ElectionFi
     return election_file(of)
 
 
-@usecase("contest.look", power=Power.SEE_ELECTIONS, subject="contest")
-def look_at_contest(*, contest: str, actor: Actor, at: datetime) -> ContestFile:
-    """Open a contest's page; how long its content is kept, for those who may look."""
-    rows = contests_of(actor).select_related("election__schedule", "election__calendar")
-    of = the(rows, contest, "contest")
+@usecase("station.list", power=Power.SEE_ELECTIONS, subject="contest")
+def list_stations(*, contest: str, actor: Actor, at: datetime) -> StationList:
+    """List the polling stations of a contest and the units used at each."""
+    of = the(contests_of(actor), contest, "contest")
     note_access(of.number)
-    as_of = legal_date(of.election, at)
-    return contest_file(of, as_of, with_retention=actor.may(Power.LOOK))
+    return station_list(of)
 
 
 @usecase("schedule.list", power=Power.SEE_ELECTIONS)
@@ -96,3 +94,49 @@ def look_at_room(*, room: str, actor: Actor, at: datetime) -> RoomFile:
     of = the(rooms_of(actor), room, "strong room")
     note_access(of.number)
     return room_file(of, with_boxes=actor.may(Power.LOOK))
+
+
+@dataclass(frozen=True)
+class Offered:
+    """What a form offers to choose from: (register number, name)."""
+
+    elections: tuple[tuple[str, str], ...] = ()
+    rooms: tuple[tuple[str, str], ...] = ()
+    schedules: tuple[tuple[str, str], ...] = ()
+    calendars: tuple[tuple[str, str], ...] = ()
+
+
+@usecase("set_up.prepare", power=Power.SET_UP)
+def look_before_setting_up(*, what: str, actor: Actor, at: datetime) -> Offered:
+    """Open a form of set-up; who may not set up is refused here already."""
+    note_access(what=what)
+    return Offered(
+        schedules=tuple(
+            (row.number, str(row))
+            for row in RetentionSchedule.objects.order_by("code", "-version")
+        ),
+        calendars=tuple(
+            (row.number, row.name) for row in CourtCalendar.objects.order_by("id")
+        ),
+    )
+
+
+@usecase("person.prepare", power=Power.APPOINT)
+def look_before_appointing(*, actor: Actor, at: datetime) -> Offered:
+    """Open a form about an appointment."""
+    return _scopes(actor)
+
+
+@usecase("report.prepare", power=Power.REPORT)
+def look_before_reporting(*, actor: Actor, at: datetime) -> Offered:
+    """Open the form of the retention report."""
+    return _scopes(actor)
+
+
+def _scopes(actor: Actor) -> Offered:
+    return Offered(
+        elections=tuple(
+            elections_of(actor).order_by("id").values_list("number", "name")
+        ),
+        rooms=tuple(rooms_of(actor).order_by("id").values_list("number", "name")),
+    )
