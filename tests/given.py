@@ -319,7 +319,7 @@ def a_case(
         election=scene.election,
         kind="election-petition",
         forum="High Bench of Calvenna",
-        parties="Moss v. Returning Officer",
+        parties=more.pop("parties", "Moss v. Returning Officer"),
         covers=more.pop(
             "covers", cases.Covers(contests=(scene.contests[constituency],))
         ),
