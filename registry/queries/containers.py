@@ -121,6 +121,12 @@ class DiscrepancyRow:
     opened_at: datetime
     resolved_at: datetime | None
     resolution: str
+    resolved_by: str = ""
+
+    @property
+    def container_noun(self) -> str:
+        """Whether it is of a box or of an envelope."""
+        return "envelope" if self.container.startswith("EN") else "box"
 
 
 @dataclass(frozen=True)
@@ -273,7 +279,9 @@ def file_of(container: Box | Envelope, as_of: date) -> ContainerFile:
         seals=tuple(_seal_row(seal) for seal in seals),
         discrepancies=tuple(
             discrepancy_row(d, container.number)
-            for d in container.discrepancies.order_by("id")
+            for d in container.discrepancies.select_related("resolved_by").order_by(
+                "id"
+            )
         ),
         movements=tuple(
             MovementRow(
@@ -371,7 +379,7 @@ def _row(
     pending: dict[int, int],
 ) -> ContainerRow:
     is_box = isinstance(container, Box)
-    station = "" if is_box else str(container.station or "")
+    station = "" if isinstance(container, Box) else str(container.station or "")
     told = shown(retention, keeper.as_of)
     return ContainerRow(
         number=container.number,
@@ -453,6 +461,7 @@ def discrepancy_row(row: Discrepancy, container: str) -> DiscrepancyRow:
         opened_at=row.opened_at,
         resolved_at=row.resolved_at,
         resolution=row.resolution,
+        resolved_by=row.resolved_by.name if row.resolved_by else "",
     )
 
 

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from difflib import SequenceMatcher
 
 from django.db.models import Q
 
@@ -239,6 +240,41 @@ def live_seals(
             if identity in wanted:
                 found[identity] = seal
     return found
+
+
+def near_unit_sets(
+    envelope: Envelope, contest: Contest | None, most: int = 8
+) -> list[UnitSet]:
+    """Return the unit sets whose serials come nearest to those written, nearest first.
+
+    Args:
+        contest: where to look; None looks in every constituency of the written number.
+        most: how many are wanted.
+    """
+    rows = UnitSet.objects.select_related("station__contest__election")
+    if contest:
+        rows = rows.filter(station__contest=contest)
+    else:
+        number = envelope.written_constituency_number.strip()
+        rows = rows.filter(station__contest__constituency_number=number)
+    station = plain_station(envelope.written_station_number)
+    control = plain_serial(envelope.written_control_unit)
+    paper = plain_serial(envelope.written_paper_trail_unit)
+
+    def nearness(units: UnitSet) -> float:
+        at_station = plain_station(units.station.station_number) == station != ""
+        return (
+            _likeness(paper, units.paper_trail_plain)
+            + _likeness(control, units.control_unit_plain)
+            + (0.5 if at_station else 0.0)
+        )
+
+    near = sorted(rows.order_by("id"), key=nearness, reverse=True)
+    return [units for units in near[:most] if nearness(units) > 0.5]
+
+
+def _likeness(written: str, serial: str) -> float:
+    return SequenceMatcher(None, written, serial).ratio() if written else 0.0
 
 
 def stations_in(box: Box) -> frozenset[str]:

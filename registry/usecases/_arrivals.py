@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from django.db.models import Model
+
 from registry.models import (
     Box,
     ContainerState,
@@ -112,27 +114,29 @@ def too_long(arrival: Arrival) -> dict[str, str]:
     """Return what does not fit into its column, by the name of the form's field."""
     said = {
         **{
-            m.value: (text, written_field(m), TITLES[m])
+            m.value.replace("-", "_"): (text, written_field(m), TITLES[m])
             for m, text in arrival.written.items()
         },
         "description": (arrival.description, "description", "Description"),
         "remarks": (arrival.remarks, "remarks", "Remarks"),
     }
     found = {
-        name: _excess(title, text, Envelope._meta.get_field(column).max_length)
+        name: _excess(title, text, _limit(Envelope, column))
         for name, (text, column, title) in said.items()
     }
-    found["label"] = _excess(
-        "Label", arrival.label, Box._meta.get_field("label").max_length
-    )
+    found["label"] = _excess("Label", arrival.label, _limit(Box, "label"))
     for seal in arrival.seals:
         for text, column, title in (
             (seal.serial, "serial", "Seal number"),
             (seal.maker, "maker", "Maker or owner of the seal"),
         ):
-            limit = Seal._meta.get_field(column).max_length
+            limit = _limit(Seal, column)
             found["seals"] = found.get("seals") or _excess(title, text, limit)
     return {name: message for name, message in found.items() if message}
+
+
+def _limit(model: type[Model], column: str) -> int | None:
+    return getattr(model._meta.get_field(column), "max_length", None)
 
 
 def _excess(title: str, text: str, limit: int | None) -> str:

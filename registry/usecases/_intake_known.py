@@ -1,4 +1,4 @@
-"""What a list of containers meets in the register: the same units, the same container."""
+"""What a list meets in the register: the same units, or the very same container."""
 
 from collections.abc import Iterable
 from datetime import date

@@ -105,8 +105,8 @@ def put_into_box(*, envelope: str, box: str, actor: Actor, at: datetime) -> None
     refuse_a_closed_box(into)
     if what.state != ContainerState.HELD:
         raise Refused(f"Envelope {what.number} is {what.get_state_display()}.")
-    if what.box_id:
-        if what.box_id == into.pk:
+    if what.box:
+        if what.box == into:
             raise Refused(f"Envelope {what.number} is in box {into.number} already.")
         raise Refused(f"Envelope {what.number} lies in box {what.box.number}.")
     refuse_what_does_not_belong(what, into)

@@ -36,12 +36,13 @@ from registry.usecases._recording import (
 )
 from registry.usecases._records import enter, enter_many
 from registry.usecases._tables import TableFile, UnusableTable, read_head, read_table
-from registry.usecases.stations import RefusedLine
+from registry.usecases.stations import RefusedLine, StationsRead
 
 __all__ = [
     "IntakeRead",
     "check_intake_file",
     "read_refused_lines",
+    "refused_stations",
     "take_intake_file",
     "take_kept_file",
     "tells_containers",
@@ -86,6 +87,12 @@ def tells_containers(content: bytes, file_name: str) -> bool:
         return bool(read_head(content, file_name) & TELLS_CONTAINERS)
     except UnusableTable as error:
         raise Mistaken(file=str(error)) from error
+
+
+def refused_stations(read: StationsRead) -> bytes:
+    """Return the refused lines of a station list as CSV, as those of containers."""
+    names = dict.fromkeys(n for line in read.refused for n in line.cells if n)
+    return refused_csv(names, read.refused)
 
 
 @usecase("intake.check_file", power=Power.KEEP)

@@ -1,8 +1,11 @@
 """Forms about boxes and envelopes."""
 
+from typing import Any
+
 from django import forms
 
 from registry.rules.schedules import ContentKind
+from registry.web.forms.days import DayField
 
 ANY = ("", "any")
 KINDS = (
@@ -27,3 +30,12 @@ class ContainerFilter(forms.Form):
     after = forms.IntegerField(
         required=False, min_value=0, widget=forms.HiddenInput, initial=0
     )
+
+
+class AsOfForm(forms.Form):
+    """The day for which a container's time of keeping is reckoned."""
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        # A hyphen stands in the address, so the field cannot be an attribute.
+        self.fields["as-of"] = DayField(label="Reckon as of", required=False)

@@ -6,35 +6,45 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.dateparse import parse_date
 
+from registry.rules.powers import Power
 from registry.usecases.looks import (
+    ContainerFile,
     Wanted,
     list_boxes,
     list_envelopes,
     look_at_box,
     look_at_envelope,
 )
-from registry.web.forms.boxes import ContainerFilter
-from registry.web.pages import who_and_when
+from registry.web.acts import acts_on
+from registry.web.forms.boxes import AsOfForm, ContainerFilter
+from registry.web.forms.days import day_asked
+from registry.web.pages import actor, who_and_when
 
 
 def box(request: HttpRequest, number: str) -> HttpResponse:
     """Show a box, its reasoning, its history and who looked at it."""
-    as_of = parse_date(request.GET.get("as-of", ""))
+    as_of = day_asked(request.GET.get("as-of", ""))
     file = look_at_box(box=number, as_of=as_of, **who_and_when(request))
-    return render(request, "boxes/file.html", _context(file))
+    return render(request, "boxes/file.html", _context(request, file))
 
 
 def envelope(request: HttpRequest, number: str) -> HttpResponse:
     """Show an envelope."""
-    as_of = parse_date(request.GET.get("as-of", ""))
+    as_of = day_asked(request.GET.get("as-of", ""))
     file = look_at_envelope(envelope=number, as_of=as_of, **who_and_when(request))
-    return render(request, "envelopes/file.html", _context(file))
+    return render(request, "envelopes/file.html", _context(request, file))
 
 
-def _context(file: Any) -> dict[str, Any]:
-    return {"file": file, "retention": file.retention, "entries": file.timeline}
+def _context(request: HttpRequest, file: ContainerFile) -> dict[str, Any]:
+    return {
+        "file": file,
+        "retention": file.retention,
+        "entries": file.timeline,
+        "acts": acts_on(file, actor(request).may),
+        "may_resolve": actor(request).may(Power.RESOLVE),
+        "as_of": AsOfForm(initial={"as-of": file.retention.as_of}),
+    }
 
 
 def box_list(request: HttpRequest) -> HttpResponse:

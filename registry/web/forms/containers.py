@@ -1,0 +1,158 @@
+"""Forms of the acts on one box or envelope."""
+
+from typing import Any
+
+from django import forms
+
+from registry.rules.arrivals import SealEntry, SealKind
+from registry.web.forms.days import DayField
+from registry.web.forms.intake import weight_field
+from registry.web.forms.seals import add_seal_fields, seal_entries
+
+# What a check of a seal finds, in the trade's words (common practice, no published
+# source).
+FINDINGS = (
+    ("", "say how it was found"),
+    ("intact-matches", "intact, number matches"),
+    ("intact-differs", "intact, number differs"),
+    ("intact-illegible", "intact, number illegible"),
+    ("damaged", "damaged, not open"),
+    ("open", "open or broken"),
+    ("absent", "absent"),
+)
+SEALS_OF_A_BOX = 4
+
+
+def _text(label: str, ask: str, **more: Any) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=more.pop("max_length", 300),
+        error_messages={"required": ask},
+        **more,
+    )
+
+
+def _scan(label: str, ask: str, **more: Any) -> forms.CharField:
+    widget = forms.TextInput(
+        attrs={"data-scan": True, "autocomplete": "off", **more.pop("attrs", {})}
+    )
+    return _text(
+        label, ask, max_length=more.pop("max_length", 60), widget=widget, **more
+    )
+
+
+class PutIntoBoxForm(forms.Form):
+    """The box into which an envelope goes."""
+
+    box = _scan("Into box", "Scan the box.", attrs={"autofocus": True})
+
+
+class CloseBoxForm(forms.Form):
+    """The seals of a box that is closed, and what is written on it."""
+
+    sealed_on = DayField(
+        label="Sealed on",
+        error_messages={"required": "Say on which day it was sealed."},
+    )
+    written_stations = forms.CharField(
+        label="Stations written on the box",
+        required=False,
+        max_length=400,
+        help_text="As they stand on its label, such as 1-12, 14, 15A. They are "
+        "compared with the envelopes that lie in it.",
+    )
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        add_seal_fields(self, SEALS_OF_A_BOX, scanned=SEALS_OF_A_BOX)
+        self.fields["gross_weight_kg"] = weight_field()
+        self.fields["seal_number_1"].widget.attrs["autofocus"] = True
+
+    def scanned(self) -> list[forms.BoundField]:
+        """The numbers of the seals."""
+        return [f for f in self if f.name.startswith("seal_number")]
+
+    def about_seals(self) -> list[forms.BoundField]:
+        """What is said of the seals beside their numbers."""
+        return [
+            f
+            for f in self
+            if f.name.startswith("seal_") and not f.name.startswith("seal_number")
+        ]
+
+    def rest(self) -> list[forms.BoundField]:
+        """The day, the stations and the weight."""
+        return [self["sealed_on"], self["written_stations"], self["gross_weight_kg"]]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for at least one seal."""
+        cleaned = super().clean() or {}
+        if not seal_entries(cleaned, SEALS_OF_A_BOX, SealKind.PAPER):
+            self.add_error("seal_number_1", "Scan the seal that was put on the box.")
+        return cleaned
+
+    def seals(self) -> tuple[SealEntry, ...]:
+        """Return the seals that were entered."""
+        return seal_entries(self.cleaned_data, SEALS_OF_A_BOX, SealKind.PAPER)
+
+
+class ShelveForm(forms.Form):
+    """The shelf on which a box stands from now on."""
+
+    shelf = _scan(
+        "Shelf",
+        "Scan the shelf, or choose one from the list.",
+        attrs={"autofocus": True, "list": "shelves"},
+    )
+
+
+class CheckSealForm(forms.Form):
+    """What was read on a seal, before the record is shown."""
+
+    number_read = forms.CharField(
+        label="Number as read on the seal",
+        required=False,
+        max_length=60,
+        help_text="Read it from the seal itself; the recorded number is not shown. "
+        "Leave it empty for a plain wax seal.",
+        widget=forms.TextInput(
+            attrs={"data-scan": True, "autocomplete": "off", "autofocus": True}
+        ),
+    )
+    finding = forms.ChoiceField(
+        label="How the seal was found",
+        choices=FINDINGS,
+        error_messages={"required": "Say in which state the seal was found."},
+    )
+    witness = _text("Second person present", "", required=False, max_length=160)
+    note = _text("Note", "", required=False)
+
+
+class HandOverForm(forms.Form):
+    """Who takes a container over."""
+
+    to_person = _text(
+        "Handed over to", "Name the person who takes it over.", max_length=160
+    )
+    note = _text("Note", "", required=False)
+
+
+class NotFoundForm(forms.Form):
+    """Where a container was looked for in vain."""
+
+    note = _text(
+        "Where it was looked for, and by whom",
+        "Say where it was looked for, and by whom.",
+    )
+
+
+class FoundForm(forms.Form):
+    """Where a missing container was found."""
+
+    note = _text("Where it was found, and by whom", "Say where it was found.")
+
+
+class ReportForm(forms.Form):
+    """Anything that is not as it must be."""
+
+    detail = _text("What is not as it must be", "Say what is not as it must be.")
