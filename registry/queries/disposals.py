@@ -1,5 +1,6 @@
 """What stands against disposals, and those that were carried out."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -7,10 +8,12 @@ from datetime import date, datetime
 from django.db.models import Count, QuerySet
 
 from registry.models import (
+    CONTENT_TITLES,
     Box,
     ContainerState,
     Contest,
     DisposalBatch,
+    Election,
     Envelope,
     Permission,
 )
@@ -21,7 +24,7 @@ from registry.queries.containers import (
     shown,
     title_of,
 )
-from registry.queries.keeping import Keeper, confirmation_for, legal_date
+from registry.queries.keeping import Keeper, confirmation_for, legal_date, schedule_of
 from registry.queries.standing import conditions_of, container_facts, permission_fact
 from registry.rules.disposal_facts import ConfirmationFact, ContainerFact, Obstacle
 from registry.rules.disposals import obstacles_to_disposal
@@ -33,6 +36,8 @@ OF_THE_DAY = frozenset(
      "no-level", "condition-unmet"}
 )  # fmt: skip
 
+# What stands in the way may have a page of its own.
+_NUMBER = re.compile(r"\b(?:CA|PO)-\d{6,9}-[0-9A-Z]\b")
 NUMBERED = ("discrepancy", "confirmation", "permission", "box")
 
 
@@ -155,6 +160,39 @@ def _facts(
     return facts
 
 
+def outermost(
+    permission: Permission, boxes: QuerySet[Box], envelopes: QuerySet[Envelope]
+) -> list[Box | Envelope]:
+    """Return what a permission names and still stands, envelopes in its boxes not.
+
+    Args:
+        boxes, envelopes: those the actor may see.
+    """
+    named = permission.items
+    live_boxes = boxes.filter(pk__in=named.values("box")).exclude(
+        state=ContainerState.DISPOSED
+    )
+    live_envelopes = (
+        envelopes.filter(pk__in=named.exclude(envelope=None).values("envelope"))
+        .exclude(state=ContainerState.DISPOSED)
+        .exclude(box__in=live_boxes)
+    )
+    found: list[Box | Envelope] = []
+    for rows in (live_boxes, live_envelopes):
+        found += rows.select_related("election", "contest__election").order_by("id")
+    return found
+
+
+def levels_asked(election: Election, kinds: set[str]) -> tuple[tuple[str, str], ...]:
+    """Return the particle level that the schedule asks for each class of content."""
+    classes = schedule_of(election.schedule).classes
+    return tuple(
+        (CONTENT_TITLES[ContentKind(kind)], rules.destruction_level.value)
+        for kind in sorted(kinds)
+        if (rules := classes.get(ContentKind(kind)))
+    )
+
+
 def standings(
     containers: Sequence[Box | Envelope],
     permission: Permission | None,
@@ -190,8 +228,11 @@ def _standing(judged: Judged, permission: Permission | None, at: datetime) -> St
 
 def obstacle_shown(obstacle: Obstacle) -> ObstacleShown:
     """Return an obstacle with its remedy and the number of what stands in the way."""
-    number = next((obstacle.facts[n] for n in NUMBERED if n in obstacle.facts), "")
-    return ObstacleShown(obstacle.code, obstacle.text, obstacle.remedy, str(number))
+    number = next((str(obstacle.facts[n]) for n in NUMBERED if n in obstacle.facts), "")
+    if "governing" in obstacle.facts:
+        named = _NUMBER.search(str(obstacle.facts["governing"]))
+        number = named[0] if named else ""
+    return ObstacleShown(obstacle.code, obstacle.text, obstacle.remedy, number)
 
 
 @dataclass(frozen=True)

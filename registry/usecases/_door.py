@@ -37,6 +37,9 @@ class Refused(Exception):
         self.reasons = tuple(
             r.text if isinstance(r, Obstacle) else str(r) for r in reasons
         )
+        self.remedies = tuple(
+            r.remedy if isinstance(r, Obstacle) else "" for r in reasons
+        )
         super().__init__(" ".join(self.reasons))
 
 

@@ -1,7 +1,6 @@
 """Disposal: refused unless everything holds at that instant, in that transaction."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from registry.documents.certificates import DisposedContainer
@@ -20,30 +19,12 @@ from registry.models import (
     SealState,
     Whereabouts,
 )
-from registry.queries.containers import ContainerRow
-from registry.queries.disposals import (
-    DisposalPlan,
-    DisposalRow,
-    Judged,
-    Standing,
-    disposal_rows,
-    judge_disposal,
-    over_and_still_here,
-    standings,
-)
+from registry.queries.disposals import DisposalPlan, Judged, judge_disposal
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
-from registry.queries.permissions import (
-    PermissionRow,
-    foremost,
-    list_digest,
-    naming,
-    permission_rows,
-    things_of,
-)
-from registry.queries.scope import boxes_of, envelopes_of, of_elections_in_scope
-from registry.queries.timeline import TimelineEntry, timeline_of
-from registry.rules.disposal_facts import Act, ContainerFact
+from registry.queries.permissions import list_digest, things_of
+from registry.queries.scope import of_elections_in_scope
+from registry.rules.disposal_facts import ContainerFact
 from registry.rules.powers import Actor, Power
 from registry.usecases._certificates import certified, certify, reasoning_as_data
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
@@ -51,42 +32,7 @@ from registry.usecases._records import enter, enter_many
 from registry.usecases.boxes import container_of, place_of
 from registry.usecases.cases import lock_contests
 
-__all__ = ["DisposalPlan", "Standing", "dispose_of", "preview_disposal"]
-
-
-@dataclass(frozen=True)
-class Preview:
-    """One container, and how it stands with the permission it would rely on."""
-
-    standing: Standing
-    permission: PermissionRow | None
-    others: tuple[PermissionRow, ...]
-
-
-@usecase("disposal.preview", power=Power.LOOK, subject="container")
-def preview_disposal(
-    *, container: str, permission: str = "", actor: Actor, at: datetime
-) -> Preview:
-    """Say what stands against disposing of a container, before anybody is called in.
-
-    Args:
-        permission: the one to ask about; without it, the one that would be relied on.
-    """
-    of = container_of(actor, container)
-    rows = of_elections_in_scope(Permission.objects.all(), actor)
-    naming_it = permission_rows(naming(rows, Act.DESTROY, of.number), at)
-    chosen = foremost(naming_it)
-    relied_on = None
-    if permission:
-        relied_on = the(rows, permission, "permission")
-    elif chosen:
-        relied_on = rows.get(number=chosen.number)
-    standing = standings([of], relied_on, actor.name, at)[0]
-    note_access(of.number, obstacles=len(standing.obstacles))
-    row = permission_rows(rows.filter(pk=relied_on.pk), at)[0] if relied_on else None
-    return Preview(
-        standing, row, tuple(p for p in naming_it if not row or p.number != row.number)
-    )
+__all__ = ["DisposalPlan", "dispose_of", "review_disposal"]
 
 
 @usecase("disposal.carry_out", power=Power.DISPOSE, subject="permission")
@@ -133,6 +79,22 @@ def dispose_of(
         disposal=batch.number,
     )
     return certificate.number
+
+
+@usecase("disposal.review", power=Power.DISPOSE, subject="permission")
+def review_disposal(
+    *, plan: DisposalPlan, permission: str, actor: Actor, at: datetime
+) -> None:
+    """Ask everything that a disposal asks, without doing it.
+
+    Raises:
+        Refused: with every obstacle of every container.
+    """
+    _check_plan(plan)
+    relied_on = _locked_permission(permission, actor)
+    containers = [container_of(actor, number) for number in plan.containers]
+    judged = judge_disposal(containers, relied_on, plan, actor.name, at)
+    _refuse_obstacles(relied_on, judged)
 
 
 _LONGEST = {"method": 160, "place": 200, "remarks": 400}
@@ -278,70 +240,4 @@ def seal_broken(seal: Seal, actor: Actor, at: datetime, under: str) -> SealEvent
         recorded_at=at,
         recorded_by_id=actor.person_id,
         note=f"Under {under}",
-    )
-
-
-@dataclass(frozen=True)
-class DisposalsShown:
-    """The disposals that were carried out, and what could be looked at next."""
-
-    disposals: tuple[DisposalRow, ...]
-    over: tuple[ContainerRow, ...]
-
-
-@usecase("disposal.list", power=Power.LOOK_AT_PERMISSIONS)
-def list_disposals(*, actor: Actor, at: datetime) -> DisposalsShown:
-    """List the disposals, and the containers whose time of keeping is over."""
-    batches = of_elections_in_scope(DisposalBatch.objects.all(), actor)
-    over = over_and_still_here(boxes_of(actor), envelopes_of(actor), at)
-    found = disposal_rows(batches)
-    note_access(
-        shown=[*(row.number for row in over), *(row.number for row in found)],
-        disposals=len(found),
-        over=len(over),
-    )
-    return DisposalsShown(tuple(found), tuple(over))
-
-
-@dataclass(frozen=True)
-class DisposalFile:
-    """Everything that a disposal's page shows."""
-
-    row: DisposalRow
-    method: str
-    level: str
-    witnesses: tuple[str, str]
-    recorded_at: datetime
-    remarks: str
-    items: tuple[tuple[str, str, str], ...]
-    digest: str
-    entries: tuple[TimelineEntry, ...]
-
-
-@usecase("disposal.look", power=Power.LOOK_AT_PERMISSIONS, subject="disposal")
-def look_at_disposal(*, disposal: str, actor: Actor, at: datetime) -> DisposalFile:
-    """Open a disposal's page: by its own number, or by its certificate's."""
-    rows = of_elections_in_scope(DisposalBatch.objects.all(), actor)
-    by_certificate = rows.filter(certificate__number=disposal.strip().upper()).first()
-    of = by_certificate or the(rows, disposal, "disposal")
-    items = of.items.select_related("box", "envelope").order_by("id")
-    shown_items = tuple(
-        (
-            str(item.box or item.envelope),
-            "box" if item.box_id else "envelope",
-            str(item.reasoning.get("summary", "")),
-        )
-        for item in items
-    )
-    note_access(of.number, shown=[number for number, _, _ in shown_items])
-    return DisposalFile(
-        row=disposal_rows(rows.filter(pk=of.pk))[0],
-        method=of.method,
-        level=of.particle_level,
-        witnesses=(of.first_witness, of.second_witness),
-        recorded_at=of.recorded_at,
-        remarks=of.remarks,
-        items=shown_items,
-        digest=of.certificate.document.digest,
-        entries=tuple(timeline_of(of)),
     )

@@ -269,8 +269,11 @@ def take_out(
 @usecase("container.take_back", power=Power.KEEP, subject="container")
 def take_back(
     *, container: str, from_person: str, note: str = "", actor: Actor, at: datetime
-) -> None:
-    """Record that a container came back; its seal is to be checked at once."""
+) -> str:
+    """Record that a container came back; returns its number.
+
+    Its seal is to be checked at once.
+    """
     of = _locked_container(actor, container)
     if of.whereabouts != Whereabouts.OUT:
         raise Refused(f"{of.number} is not out: it is {place_of(of)}.")
@@ -289,6 +292,7 @@ def take_back(
         note=note.strip(),
     )
     note_access(of.number)
+    return of.number
 
 
 @usecase("opening.prepare", power=Power.OPEN, subject="container")

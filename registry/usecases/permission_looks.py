@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from registry.models import ContainerState, Permission
 from registry.queries.containers import container_rows
-from registry.queries.disposals import Standing, standings
+from registry.queries.disposals import Standing, outermost, standings
 from registry.queries.find import the
 from registry.queries.keeping import Keeper, legal_date
 from registry.queries.permissions import (
@@ -131,14 +131,7 @@ def _standings(of: Permission, actor: Actor, at: datetime) -> tuple[Standing, ..
     """Return how each outermost container of an order to destroy stands today."""
     if of.act != Act.DESTROY:
         return ()
-    items = things_of(of)
-    boxes = {item.box_id for item in items if item.box_id}
-    outermost = [
-        item.box or item.envelope
-        for item in items
-        if item.box or (item.envelope and item.envelope.box_id not in boxes)
-    ]
-    live = [c for c in outermost if c and c.state != ContainerState.DISPOSED]
+    live = outermost(of, boxes_of(actor), envelopes_of(actor))
     return tuple(standings(live, of, actor.name, at))
 
 

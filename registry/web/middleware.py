@@ -14,6 +14,7 @@ from django.utils.http import urlencode
 from registry.rules.powers import PowerMissing
 from registry.usecases import Mistaken, NotThere, Refused
 from registry.usecases.people import person_as_actor
+from registry.web.pages import as_obstacles
 
 log = logging.getLogger(__name__)
 
@@ -85,7 +86,7 @@ def refusal_page(request: HttpRequest, refused: Refused) -> HttpResponse:
         request,
         "errors/refused.html",
         409,
-        obstacles=[{"text": reason} for reason in refused.reasons],
+        obstacles=as_obstacles(refused),
         back_url=request.META.get("HTTP_REFERER") or reverse("desk"),
     )
 

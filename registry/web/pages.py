@@ -39,8 +39,16 @@ def carried_out(form: forms.Form, act: Callable[[], R]) -> tuple[bool, R | None]
             for message in messages:
                 form.add_error(name if name in form.fields else None, message)
     except Refused as refused:
-        form.refusal = refused.reasons  # type: ignore[attr-defined]
+        form.refusal = as_obstacles(refused)  # type: ignore[attr-defined]
     return False, None
+
+
+def as_obstacles(refused: Refused) -> list[dict[str, str]]:
+    """Return the reasons of a refusal as the obstacles component shows them."""
+    return [
+        {"text": text, "remedy": remedy}
+        for text, remedy in zip(refused.reasons, refused.remedies, strict=True)
+    ]
 
 
 def answer(
@@ -54,7 +62,7 @@ def answer(
     status = 200
     if refusal:
         status = 409
-        context["obstacles"] = [{"text": reason} for reason in refusal]
+        context["obstacles"] = refusal
     elif form is not None and form.is_bound and form.errors:
         status = 400
     return render(request, template, {"form": form, **context}, status=status)

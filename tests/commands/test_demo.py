@@ -22,7 +22,7 @@ from registry.queries.keeping import Keeper
 from registry.rules.powers import Role
 from registry.rules.retention import Reason
 from registry.rules.schedules import ContentKind
-from registry.usecases.disposals import preview_disposal
+from registry.usecases.disposal_looks import preview_disposal
 from registry.usecases.people import person_by_username
 
 NOW = datetime(2028, 2, 29, 6, 30, tzinfo=UTC)  # early, and on a leap day
