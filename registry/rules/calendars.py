@@ -89,7 +89,9 @@ class Calendar:
 
     def for_election_petitions(self) -> "Calendar":
         """Give the same calendar as it stands for the filing of election petitions."""
-        return replace(self, for_petitions=True)
+        if any(c.effect == Effect.OPEN_FOR_PETITIONS for c in self.closures):
+            return replace(self, for_petitions=True)
+        return self
 
     def not_receiving(self) -> "Calendar":
         """Give the days alone on which, by a named paper, nothing was received."""

@@ -3,24 +3,24 @@
 A case holds from the day on which it is heard of. A decision ends it in its court,
 but settles nothing while an appeal, a restoration or a substitution can still come:
 the schedule names these windows, and where it names none for a decision below the
-last court there is no end. Leave to withdraw that is only asked for changes nothing.
-Whatever brings the case back (appeal, review, restoration, substitution, remand)
-holds again, after settlement too. An earlier window is never cut short by a later
-event, so that nothing entered about a case can release anything sooner than its
-decisions do.
+last court there is no end; a window that the law does not wait for is shown only. A
+part that goes on as a case of its own holds here until that case is entered. Leave
+to withdraw that is only asked for changes nothing. Whatever brings the case back
+(appeal, review, restoration, substitution, remand) holds again, after settlement
+too. An earlier window is never cut short by a later event, so that nothing entered
+about a case can release anything sooner than its decisions do.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
-from types import MappingProxyType
 
 from registry.rules.calendars import Calendar
 from registry.rules.case_events import (
     DECISIONS,
-    EVENT_TITLES,
-    LEVEL_TITLES,
+    GOES_ON_ELSEWHERE,
+    ONLY_EXPECTED,
     REVIVALS,
     CaseEventFact,
     CaseEventKind,
@@ -29,8 +29,9 @@ from registry.rules.case_events import (
     height,
     in_order,
 )
-from registry.rules.periods import PeriodError, last_day
-from registry.rules.schedules import AppealWindow, Schedule
+from registry.rules.case_steps import case_step, struck, told
+from registry.rules.case_windows import End, ends_of
+from registry.rules.schedules import Schedule
 from registry.rules.steps import Fact, Step
 
 __all__ = [
@@ -75,14 +76,6 @@ class CaseStand:
         )
 
 
-@dataclass(frozen=True)
-class _End:
-    """When one decision no longer holds; ``through`` is None for no end."""
-
-    through: date | None
-    steps: tuple[Step, ...]
-
-
 def stand_of(
     case: CaseFact, schedule: Schedule, calendar: Calendar, as_of: date
 ) -> CaseStand:
@@ -98,18 +91,54 @@ def stand_of(
     events = in_order(
         tuple(event for event in case.events if not event.struck and event.on <= as_of)
     )
-    steps = [_told(case, event) for event in events]
-    steps += _struck(case, as_of)
+    steps = [told(case, event) for event in events]
+    steps += struck(case, as_of)
+    steps += _ineffective(case, events)
+    events = [event for event in events if _counts(event, events)]
     if not events:
         return _without_events(case, steps, as_of)
     latest = _latest_by_court(events)
+    alive = _alive(case, events, latest)
+    if alive:
+        return CaseStand(CaseStanding.PENDING, None, (*steps, alive))
+    ends = ends_of(case, events, latest, schedule, calendar, as_of)
+    return _decided(steps, ends, as_of)
+
+
+def _alive(
+    case: CaseFact,
+    events: Sequence[CaseEventFact],
+    latest: dict[CourtLevel, CaseEventFact],
+) -> Step | None:
+    """Conclude that the case is pending, or that a part of it is; None if neither."""
     pending = in_order(tuple(e for e in latest.values() if e.kind not in DECISIONS))
     if pending:
-        conclusion = _step("case.pending", case, pending[-1])
-        steps.append(replace(conclusion, decides=True))
-        return CaseStand(CaseStanding.PENDING, None, tuple(steps))
-    ends = _ends(case, events, latest, schedule, calendar)
-    return _decided(steps, ends, as_of)
+        return replace(case_step("case.pending", case, pending[-1]), decides=True)
+    unnamed = [e for e in events if e.kind in GOES_ON_ELSEWHERE and not e.other]
+    if unnamed:
+        return replace(
+            case_step("case.part-not-entered", case, unnamed[-1]), decides=True
+        )
+    return None
+
+
+def _counts(event: CaseEventFact, events: Sequence[CaseEventFact]) -> bool:
+    """Tell whether an event counts; "no longer expected" does not always.
+
+    It needs a reason, and a case of which more is known than that it was expected is
+    ended by its court alone.
+    """
+    if event.kind is not CaseEventKind.NO_LONGER_EXPECTED:
+        return True
+    return bool(event.reason.strip()) and all(e.kind in ONLY_EXPECTED for e in events)
+
+
+def _ineffective(case: CaseFact, events: Sequence[CaseEventFact]) -> list[Step]:
+    return [
+        case_step("case.still-expected", case, event)
+        for event in events
+        if not _counts(event, events)
+    ]
 
 
 def _latest_by_court(
@@ -132,68 +161,7 @@ def _latest_by_court(
     return latest
 
 
-def _ends(
-    case: CaseFact,
-    events: Sequence[CaseEventFact],
-    latest: dict[CourtLevel, CaseEventFact],
-    schedule: Schedule,
-    calendar: Calendar,
-) -> list[_End]:
-    """Return when each decision no longer holds, in the order of the decisions."""
-    ends = []
-    for position, event in enumerate(events):
-        if event.kind not in DECISIONS:
-            continue
-        windows = schedule.windows_after(event.kind, event.level)
-        if windows:
-            ends += [_window_end(case, event, window, calendar) for window in windows]
-        elif event.level is CourtLevel.FINAL:
-            step = _step("case.last-court", case, event)
-            ends.append(_End(event.on, (step,)))
-        elif not _is_overtaken(event, events[position + 1 :], latest):
-            facts: dict[str, Fact] = {"schedule": schedule.title}
-            facts["version"] = schedule.version
-            step = _step("case.no-window", case, event, facts)
-            ends.append(_End(None, (step,)))
-        else:
-            ends.append(_End(event.on, (_step("case.overtaken", case, event),)))
-    return ends
-
-
-def _is_overtaken(
-    event: CaseEventFact,
-    later: Sequence[CaseEventFact],
-    latest: dict[CourtLevel, CaseEventFact],
-) -> bool:
-    """Tell whether a later decision, of this court or a higher one, stands instead."""
-    return latest[event.level] != event or any(
-        other.kind in DECISIONS and height(other.level) > height(event.level)
-        for other in later
-    )
-
-
-def _window_end(
-    case: CaseFact, event: CaseEventFact, window: AppealWindow, calendar: Calendar
-) -> _End:
-    """Count one window; what cannot be counted has no end."""
-    facts: dict[str, Fact] = {
-        "window": window.name,
-        "clause": window.clause,
-        "source": window.source,
-    }
-    try:
-        counted = last_day([event.on], window.period, calendar)
-    except PeriodError as error:
-        facts["problem"] = str(error)
-        step = _step("case.window-cannot-be-counted", case, event, facts)
-        return _End(None, (step,))
-    end = counted.last_day
-    conclusion = _step("case.window", case, event, {**facts, "through": end})
-    counting = tuple(replace(step, decides=False) for step in counted.steps)
-    return _End(end, (*counting, replace(conclusion, date=end)))
-
-
-def _decided(steps: list[Step], ends: list[_End], as_of: date) -> CaseStand:
+def _decided(steps: list[Step], ends: list[End], as_of: date) -> CaseStand:
     """Conclude with the latest end; its step is put last and decides."""
     governing = max(ends, key=lambda end: (end.through is None, end.through or as_of))
     others = [step for end in ends if end is not governing for step in end.steps]
@@ -216,7 +184,7 @@ def _without_events(case: CaseFact, steps: list[Step], as_of: date) -> CaseStand
         tuple(event for event in case.events if _is_expected(event, as_of))
     )
     if expected:
-        conclusion = _step("case.expected", case, expected[0])
+        conclusion = case_step("case.expected", case, expected[0])
     elif case.events:
         conclusion = Step(as_of, "case.not-begun", facts)
     else:
@@ -230,36 +198,3 @@ def _is_expected(event: CaseEventFact, as_of: date) -> bool:
     """Tell whether an event lies ahead and the register knows of it by the day."""
     known = event.recorded_at is not None and event.recorded_at.date() <= as_of
     return known and not event.struck and event.on > as_of
-
-
-def _told(case: CaseFact, event: CaseEventFact) -> Step:
-    """Tell an event, and when the register learnt of it if that was later."""
-    if event.recorded_at and event.recorded_at.date() > event.on:
-        recorded_on = event.recorded_at.date()
-        return _step("case.event-late", case, event, {"recorded_on": recorded_on})
-    return _step("case.event", case, event)
-
-
-def _struck(case: CaseFact, as_of: date) -> list[Step]:
-    struck = tuple(event for event in case.events if event.struck)
-    return [
-        _step("case.event-struck", case, event)
-        for event in in_order(struck)
-        if event.on <= as_of
-    ]
-
-
-def _step(
-    code: str,
-    case: CaseFact,
-    event: CaseEventFact,
-    facts: Mapping[str, Fact] = MappingProxyType({}),
-) -> Step:
-    told: dict[str, Fact] = {
-        "case": case.number,
-        "title": case.title,
-        "event": EVENT_TITLES[event.kind],
-        "court": LEVEL_TITLES[event.level],
-        "on": event.on,
-    }
-    return Step(event.on, code, {**told, **facts})

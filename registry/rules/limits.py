@@ -12,7 +12,7 @@ from operator import attrgetter
 from registry.rules.calendars import CalendarError, moved
 from registry.rules.closures import Extension
 from registry.rules.periods import PeriodError
-from registry.rules.steps import Step
+from registry.rules.steps import Fact, Step
 
 
 def extended(
@@ -38,13 +38,17 @@ def extended(
     for order in sorted(extensions, key=attrgetter("from_on", "notification")):
         if not order.in_force_on(as_of) or not _touches(order, first, end):
             continue
-        facts = {"order": order.notification, "from_on": order.from_on, "end": end}
+        facts: dict[str, Fact] = {
+            "order": order.notification,
+            "from_on": order.from_on,
+            "end": end,
+        }
         if order.until is None:
             steps.append(Step(as_of, "limit.extended-without-end", facts))
             return None, tuple(steps)
         later = _end_under(order, order.until, first, end)
         if later != end:
-            told = {**facts, "until": order.until, "day": later}
+            told: dict[str, Fact] = {**facts, "until": order.until, "day": later}
             steps.append(Step(later, "limit.extended", told))
             end = later
     return end, tuple(steps)
@@ -71,3 +75,24 @@ def _end_under(order: Extension, until: date, first: date, end: date) -> date:
     except CalendarError as error:
         raise PeriodError(str(error)) from error
     return max(candidates)
+
+
+def with_margin(end: date, days: int, clause: str) -> tuple[date, tuple[Step, ...]]:
+    """Add the safety margin that a schedule keeps after a limit has run out.
+
+    Raises PeriodError where it leaves years 1 to 9999.
+    """
+    if not days:
+        return end, ()
+    try:
+        later = moved(end, days)
+    except CalendarError as error:
+        raise PeriodError(str(error)) from error
+    facts: dict[str, Fact] = {
+        "end": end,
+        "length": days,
+        "unit": "days",
+        "clause": clause or "no clause named",
+        "day": later,
+    }
+    return later, (Step(later, "limit.margin", facts),)

@@ -6,160 +6,42 @@ does not roll: ``retain_through`` is the last day of keeping, disposal may come 
 the day after. The answer is an aid; statute, court and counsel decide.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import date, timedelta
-from enum import StrEnum
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 
+from registry.rules.as_known import calendar_as_known, facts_as_known
 from registry.rules.calendars import Calendar
-from registry.rules.cases import CaseFact, CaseStanding, stand_of
-from registry.rules.periods import PeriodError, last_day
-from registry.rules.schedules import ContentKind, Schedule, Term, Trigger
+from registry.rules.cases import CaseStanding, stand_of
+from registry.rules.retention_answer import Hold, Reason, Retention
+from registry.rules.retention_facts import (
+    ContestDates,
+    DateEntry,
+    OrderFact,
+    RetentionFacts,
+)
+from registry.rules.retention_terms import TRIGGER_TITLES, outer_margin, term_holds
+from registry.rules.schedules import Schedule
 from registry.rules.steps import Fact, Step
-from registry.rules.wording import say
 
-TRIGGER_TITLES = {
-    Trigger.RESULT_DECLARED: "declaration of the result",
-    Trigger.RETURN_MADE: "return",
-    Trigger.RETURN_RECEIVED: "receipt of the return",
-    Trigger.GAZETTED: "publication in the gazette",
-    Trigger.POLLED: "poll",
-    Trigger.COUNTED: "count",
-}
-
-
-class Reason(StrEnum):
-    """What governs the answer; what has no end stands before what has one."""
-
-    CASE_PENDING = "case-pending"
-    PRESERVATION_ORDER = "preservation-order"
-    UNKNOWN_INPUT = "unknown-input"
-    APPEAL_WINDOW = "appeal-window"
-    TERM = "term"
-    PERIOD_OVER = "period-over"
-
-
-@dataclass(frozen=True)
-class ContestDates:
-    """A contest and the days on which things happened in it, as far as known."""
-
-    number: str
-    title: str
-    events: Mapping[Trigger, date]
-
-
-@dataclass(frozen=True)
-class OrderFact:
-    """A preservation order; without ``until_on`` it holds until it is lifted.
-
-    Attributes:
-        from_on: the day from which it holds.
-        until_on: the last day it names, if it names one.
-        lifted_on: the day on which it was lifted; that day is still kept.
-        made_on: the day on which it was made, if that was before ``from_on``; an
-            order that is known to be coming holds from then.
-    """
-
-    number: str
-    title: str
-    from_on: date
-    until_on: date | None
-    lifted_on: date | None = None
-    made_on: date | None = None
-
-
-@dataclass(frozen=True)
-class RetentionFacts:
-    """All that bears on one container: only the cases and orders that cover it."""
-
-    kind: ContentKind
-    contest: ContestDates
-    cases: tuple[CaseFact, ...] = ()
-    orders: tuple[OrderFact, ...] = ()
-
-
-@dataclass(frozen=True)
-class Hold:
-    """One term, case or order, and the last day on which it holds (None: no end).
-
-    Attributes:
-        governed_by: the term's name, the case's or the order's number.
-        steps: the last one is its conclusion.
-    """
-
-    reason: Reason
-    governed_by: str
-    title: str
-    through: date | None
-    steps: tuple[Step, ...]
-
-    @property
-    def called(self) -> str:
-        """How it is called in a sentence: a number says more than a title."""
-        if self.reason in (Reason.CASE_PENDING, Reason.APPEAL_WINDOW):
-            return f"case {self.governed_by} ({self.title})"
-        if self.reason is Reason.PRESERVATION_ORDER:
-            return f"preservation order {self.governed_by} ({self.title})"
-        return f"“{self.title}”"
-
-    def holds_on(self, on: date) -> bool:
-        """Tell whether it still holds on this day."""
-        return self.through is None or self.through >= on
-
-
-@dataclass(frozen=True)
-class Retention:
-    """How long a container is kept, as of a day, with the reasoning.
-
-    Attributes:
-        retain_through: the last day it must be kept; None for no end.
-        may_be_disposed_from: the day after; None for no end.
-        is_over: whether the last day lies before ``as_of``.
-        governed_by: the name of the term, or the number of the case or order.
-        steps: the reasoning; exactly one step decides.
-        governing: the term, case or order that governs.
-        holds: every term, case and order that was weighed, running or over.
-        confirm_through: the day past which a no-petition confirmation must reach:
-            the latest end of the petition windows and of the windows after a
-            decision; None while one of them has no end.
-    """
-
-    retain_through: date | None
-    may_be_disposed_from: date | None
-    is_over: bool
-    reason: Reason
-    governed_by: str
-    steps: tuple[Step, ...]
-    as_of: date
-    contest: str
-    governing: Hold
-    holds: tuple[Hold, ...]
-    confirm_through: date | None
-
-    @property
-    def running(self) -> tuple[Hold, ...]:
-        """Everything that still holds on the day, not only what governs."""
-        return tuple(hold for hold in self.holds if hold.holds_on(self.as_of))
-
-    @property
-    def deciding_step(self) -> Step:
-        """The step that decides."""
-        return next(step for step in self.steps if step.decides)
-
-    @property
-    def summary(self) -> str:
-        """The answer in one plain sentence."""
-        ending = "no-end" if self.retain_through is None else "ends"
-        code = "over" if self.is_over else f"{self.reason}-{ending}"
-        facts: dict[str, Fact] = {"governing": self.governing.called}
-        if self.retain_through and self.may_be_disposed_from:
-            facts["through"] = self.retain_through
-            facts["free_from"] = self.may_be_disposed_from
-        return say(f"retention.{code}", facts)
+__all__ = [
+    "TRIGGER_TITLES",
+    "ContestDates",
+    "DateEntry",
+    "Hold",
+    "OrderFact",
+    "Reason",
+    "Retention",
+    "RetentionFacts",
+    "retention_of",
+]
 
 
 def retention_of(
-    facts: RetentionFacts, schedule: Schedule, calendar: Calendar, as_of: date
+    facts: RetentionFacts,
+    schedule: Schedule,
+    calendar: Calendar,
+    as_of: date,
+    known_at: datetime | None = None,
 ) -> Retention:
     """Return how long a container is kept, as of a day.
 
@@ -169,11 +51,18 @@ def retention_of(
         schedule: the version to which the election is pinned.
         calendar: of the court in which petitions and appeals are filed.
         as_of: the day asked about.
+        known_at: the moment whose knowledge counts; what was recorded later is left
+            out. None for what is known now.
+
+    Raises:
+        ValueError: ``known_at`` has no time zone.
     """
+    facts = facts_as_known(facts, known_at)
+    calendar = calendar_as_known(calendar, known_at)
     windows = _windows(facts, schedule, calendar, as_of)
-    terms = _terms(facts, schedule, calendar, as_of)
-    orders = _orders(facts, as_of)
-    holds = (*terms, *windows, *orders)
+    terms = term_holds(facts, schedule, calendar, as_of)
+    holds = (*terms, *windows, *_orders(facts, as_of))
+    holds = (*holds, *outer_margin(holds, schedule))
     governing = max(holds, key=_weight)
     through = governing.through
     is_over = not governing.holds_on(as_of)
@@ -190,6 +79,7 @@ def retention_of(
         governing=governing,
         holds=holds,
         confirm_through=_confirm_through(facts, schedule, terms, windows),
+        known_at=known_at,
     )
 
 
@@ -210,55 +100,6 @@ def _steps(holds: tuple[Hold, ...], governing: Hold) -> tuple[Step, ...]:
         told = {"through": governing.through, "free_from": free_from}
         steps.append(Step(free_from, "retention.free-from", told))
     return tuple(steps)
-
-
-def _terms(
-    facts: RetentionFacts, schedule: Schedule, calendar: Calendar, as_of: date
-) -> tuple[Hold, ...]:
-    rules = schedule.classes.get(facts.kind)
-    if rules is None or not rules.terms:
-        told: dict[str, Fact] = {"kind": facts.kind.value, "schedule": schedule.title}
-        told["version"] = schedule.version
-        step = Step(as_of, "term.class-not-in-schedule", told)
-        return (Hold(Reason.UNKNOWN_INPUT, facts.kind, facts.kind, None, (step,)),)
-    return tuple(_term(term, facts.contest, calendar, as_of) for term in rules.terms)
-
-
-def _term(term: Term, contest: ContestDates, calendar: Calendar, as_of: date) -> Hold:
-    """Count one term, or say what is not known of it."""
-    told: dict[str, Fact] = {
-        "term": term.title,
-        "clause": term.clause,
-        "source": term.source,
-    }
-    known, unknown = _triggers(term, contest, told, as_of)
-    try:
-        starts = [contest.events[trigger] for trigger in term.triggers if not unknown]
-        counted = last_day(starts, term.period, calendar)
-    except PeriodError as error:
-        problem = Step(as_of, "term.cannot-be-counted", {**told, "problem": str(error)})
-        path = (*known, *(unknown or [problem]))
-        return Hold(Reason.UNKNOWN_INPUT, term.name, term.title, None, path)
-    end = counted.last_day
-    path = (*known, *counted.steps, Step(end, "term.ends", {**told, "through": end}))
-    return Hold(Reason.TERM, term.name, term.title, end, path)
-
-
-def _triggers(
-    term: Term, contest: ContestDates, told: Mapping[str, Fact], as_of: date
-) -> tuple[list[Step], list[Step]]:
-    """Tell the days on which the term's triggers came, and which are not known."""
-    known, unknown = [], []
-    for trigger in term.triggers:
-        event = {**told, "event": TRIGGER_TITLES[trigger], "contest": contest.title}
-        on = contest.events.get(trigger)
-        if on is None:
-            unknown.append(Step(as_of, "term.trigger-unknown", event))
-        elif on > as_of:
-            unknown.append(Step(as_of, "term.trigger-ahead", {**event, "on": on}))
-        else:
-            known.append(Step(on, "term.trigger", {**event, "on": on}))
-    return known, unknown
 
 
 def _windows(

@@ -9,6 +9,7 @@ from ``first`` and ``last`` comes ``{closed}`` ("1 May 2027 is closed").
 import datetime
 from collections.abc import Mapping
 
+from registry.rules.wording_law import LAW_SENTENCES
 from registry.rules.wording_retention import RETENTION_SENTENCES
 
 MONTH_NAMES = (
@@ -38,6 +39,7 @@ WAYS = {"forward": "on", "backward": "back"}
 
 SENTENCES = {
     **RETENTION_SENTENCES,
+    **LAW_SENTENCES,
     # registry.rules.periods
     "period.event": "The event is on {event}.",
     "period.earlier-event": (
