@@ -68,6 +68,15 @@ ACT_WORDS = {
     "contest.look": "looked at",
     "contest.record_dates": "dates recorded",
     "contest.prepare": "opened to record dates",
+    "permission.list": "seen in a list of permissions",
+    "disposal.review": "disposal reviewed before it was carried out",
+    "disposal.prepare": "read before a disposal",
+    "disposal.list": "seen in a list of disposals",
+    "disposal.look": "looked at",
+    "document.look": "paper given out",
+    "opening.prepare": "read before an opening",
+    "room.prepare": "read before a room was entered",
+    "room.enter": "strong room entered",
 }
 
 
@@ -76,7 +85,7 @@ class TimelineEntry:
     """One change, look or refusal.
 
     Attributes:
-        kind: the word for it; ``shape`` is change, look or refused.
+        kind: the word for it, for a change the act that made it; ``shape`` is change, look or refused.
         source: from where, by address and channel.
     """
 
@@ -124,13 +133,14 @@ def _changes(record: models.Model, prefix: str = "") -> list[TimelineEntry]:
             what = "; ".join(_differences(record, versions[index - 1], version))
         else:
             what = "entered"
+        act = words_for(version.history_change_reason or "")
         entries.append(
             TimelineEntry(
                 at=version.history_date,
                 who=str(version.history_user or "a terminal"),
                 what=f"{prefix}{what or 'saved without a change'}",
-                source=words_for(version.history_change_reason or ""),
-                kind="change",
+                source="",
+                kind=act.capitalize() or "Changed",
                 shape="change",
             )
         )
@@ -179,7 +189,7 @@ def _looks(record: models.Model, wider: Iterable[str]) -> list[TimelineEntry]:
             who=row.name or "somebody not logged in",
             what=words_for(row.act),
             source=" ".join(filter(None, [row.address, f"({row.channel})"])),
-            kind="refused" if row.outcome != "done" else _kind(row.act),
+            kind="Refused" if row.outcome != "done" else _kind(row.act),
             shape="refused" if row.outcome != "done" else "look",
             reason=row.reason,
         )
@@ -189,4 +199,4 @@ def _looks(record: models.Model, wider: Iterable[str]) -> list[TimelineEntry]:
 
 def _kind(act: str) -> str:
     looks = (".look", ".list", ".find", ".preview", "report.", ".print")
-    return "look" if any(part in act for part in looks) else "act"
+    return "Look" if any(part in act for part in looks) else "Act"

@@ -76,7 +76,7 @@ def obstacles_to_disposal(
     act = Act.DESTROY
     return (
         *_still_kept(container, act, on),
-        *_confirmation(container, act, confirmation, schedule, on),
+        *_confirmation(container, act, confirmation, schedule, permission, on),
         *_permission(container, act, permission, on),
         *_condition(container, act, schedule, on),
         *_people(witnesses, custodian),
@@ -119,7 +119,7 @@ def obstacles_to_opening(
     kept: list[Obstacle] = []
     if not _lifts_the_keeping(permission, act, on):
         kept += _still_kept(container, act, on)
-        kept += _confirmation(container, act, confirmation, schedule, on)
+        kept += _confirmation(container, act, confirmation, schedule, permission, on)
     return (*kept, *permitted, *_condition(container, act, schedule, on))
 
 
@@ -175,9 +175,12 @@ def _confirmation(
     act: Act,
     confirmation: ConfirmationFact | None,
     schedule: Schedule,
+    permission: PermissionFact | None,
     on: date,
 ) -> Iterator[Obstacle]:
     if not schedule.confirmation_required:
+        return
+    if schedule.express_order_suffices and _stands_in(permission, act, on):
         return
     clause = schedule.confirmation_clause
     if confirmation is None:
@@ -220,7 +223,7 @@ def _permission(
         if each.number not in permission.covers
     ]
     found += [
-        Obstacle("condition-unmet", {**facts, "condition": condition})
+        Obstacle("condition-unmet", {**facts, "condition": condition.rstrip(".")})
         for condition in permission.conditions_unmet
     ]
     return found
@@ -249,6 +252,13 @@ def _force(
 def _lifts_the_keeping(permission: PermissionFact | None, act: Act, on: date) -> bool:
     """Tell whether it has force and expressly allows the act on what is still kept."""
     if permission is None or not permission.while_still_kept:
+        return False
+    return permission.act is act and not any(_force(permission, {}, on))
+
+
+def _stands_in(permission: PermissionFact | None, act: Act, on: date) -> bool:
+    """Tell whether it has force and expressly stands in for the confirmation."""
+    if permission is None or not permission.instead_of_confirmation:
         return False
     return permission.act is act and not any(_force(permission, {}, on))
 

@@ -1,11 +1,11 @@
 """Looking at permissions: the list, one's own page, and what a new one could name."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from registry.models import ContainerState, Permission
 from registry.queries.containers import container_rows
-from registry.queries.disposals import Standing, outermost, standings
+from registry.queries.disposals import ObstacleShown, Standing, outermost, standings
 from registry.queries.find import the
 from registry.queries.keeping import Keeper, legal_date
 from registry.queries.permissions import (
@@ -31,10 +31,8 @@ from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
 from registry.usecases.boxes import container_of
 
-# What the second signature and the day itself settle is no news to the countersigner.
-_SETTLED_LATER = frozenset(
-    {"not-countersigned", "seal-not-checked", "seal-check-too-old"}
-)
+# What the day itself settles is no news to the countersigner.
+_SETTLED_LATER = frozenset({"seal-not-checked", "seal-check-too-old"})
 
 
 @dataclass(frozen=True)
@@ -132,7 +130,13 @@ def _standings(of: Permission, actor: Actor, at: datetime) -> tuple[Standing, ..
     if of.act != Act.DESTROY:
         return ()
     live = outermost(of, boxes_of(actor), envelopes_of(actor))
-    return tuple(standings(live, of, actor.name, at))
+    found = standings(live, of, actor.name, at)
+    # That it lacks the second signature is what the page is about.
+    return tuple(replace(s, obstacles=_but_the_signature(s)) for s in found)
+
+
+def _but_the_signature(standing: Standing) -> tuple[ObstacleShown, ...]:
+    return tuple(o for o in standing.obstacles if o.code != "not-countersigned")
 
 
 def _done_under(of: Permission) -> list[DoneUnder]:
@@ -220,6 +224,8 @@ def _free(rows: object, on: date) -> tuple[list[str], int]:
 
 
 def _note(free: int, kept: int) -> str:
+    if not kept and not free:
+        return "There is nothing of this contest and content that could be named."
     if kept and not free:
         return "None is listed: the time of keeping of none of them is over."
     if kept:

@@ -40,10 +40,10 @@ class UnderPermission(forms.Form):
         self.fields["conditions"] = forms.MultipleChoiceField(
             label="Conditions of the order",
             choices=[(line, line) for line in conditions],
-            required=False,
             widget=forms.CheckboxSelectMultiple,
             help_text="Tick each one when it is met. All of them must be.",
             error_messages={
+                "required": "Each condition must be met, and ticked.",
                 "invalid_choice": "The conditions have changed. Open the page again."
             },
         )

@@ -91,7 +91,7 @@ def new_disposal(request: HttpRequest) -> HttpResponse:
         return page(request, form, ahead)
     done, certificate = carried_out(form, lambda: _carry_out(request, form, number))
     if done:
-        messages.success(request, f"Done, and certified: {certificate}.")
+        messages.success(request, f"The disposal is certified: {certificate}.")
         return redirect("disposal", certificate)
     return _form_page(request, form, ahead)
 
