@@ -48,8 +48,8 @@ STATES = {
     "too-early": ("too early", "stop"),
     "due": ("due", "stop"),
     "window-open": ("window still open", "wait"),
-    "no-end": ("no end of the window yet", "wait"),
-    "not-asked": ("not asked for by the schedule", "plain"),
+    "no-end": ("no end yet", "wait"),
+    "not-asked": ("not asked for", "plain"),
 }
 
 

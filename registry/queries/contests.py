@@ -134,8 +134,8 @@ def contest_file(contest: Contest, actor: Actor, as_of: date) -> ContestFile:
     """Gather everything that a contest's page shows to this asker."""
     looks = actor.may(Power.LOOK)
     sees_cases = actor.may(Power.LOOK_AT_CASES)
-    reckon = _with_cases(as_of) if sees_cases else _by_dates(as_of)
-    corrections = tuple(_corrections(contest, reckon, as_of))
+    reckon = Keeper(as_of).contest if sees_cases else _by_dates(as_of)
+    corrections = tuple(_corrections(contest, as_of))
     return ContestFile(
         number=contest.number,
         title=str(contest),
@@ -162,16 +162,6 @@ def contest_file(contest: Contest, actor: Actor, as_of: date) -> ContestFile:
     )
 
 
-def _with_cases(as_of: date) -> Reckoning:
-    """Reckon as for every container: dates, cases and orders."""
-
-    def reckon(contest: Contest, kind: ContentKind) -> Retention:
-        # A Keeper remembers a contest's answer, and this one may have other dates.
-        return Keeper(as_of).contest(contest, kind)
-
-    return reckon
-
-
 def _by_dates(as_of: date) -> Reckoning:
     """Reckon from the contest's dates alone."""
 
@@ -187,8 +177,13 @@ def _by_dates(as_of: date) -> Reckoning:
     return reckon
 
 
-def _corrections(contest: Contest, reckon: Reckoning, as_of: date) -> list[Correction]:
-    """Return, newest first, each replacement of a date by another."""
+def _corrections(contest: Contest, as_of: date) -> list[Correction]:
+    """Return, newest first, each replacement of a date by another.
+
+    Both times of keeping are reckoned from the dates alone: a case without an end
+    would hide what the correction changes.
+    """
+    reckon = _by_dates(as_of)
     versions = list(
         contest.history.select_related("history_user").order_by("history_id")
     )

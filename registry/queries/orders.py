@@ -99,10 +99,8 @@ def _order_state(order: PreservationOrder, as_of: date) -> tuple[str, str, bool]
     if min(order.from_on, order.dated) > as_of:
         return "not yet in force", "plain", False
     if order.lifted_on:
-        return "lifted; this day is still kept", "wait", True
-    if order.until_on:
-        return f"in force through {order.until_on:%-d %B %Y}", "stop", True
-    return "in force without an end", "stop", True
+        return "lifted, still kept", "wait", True
+    return "in force", "stop", True
 
 
 def order_file(order: PreservationOrder, actor: Actor, as_of: date) -> OrderFile:
