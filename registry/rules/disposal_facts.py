@@ -58,6 +58,8 @@ class PermissionFact:
     Attributes:
         covers: the register numbers it names, frozen when it was granted.
         while_still_kept: it expressly allows its act during the time of keeping.
+        instead_of_confirmation: it expressly stands in for the registry's confirmation,
+            where the schedule lets it.
         conditions_unmet: its conditions that are not met at this instant, in words.
     """
 
@@ -73,6 +75,7 @@ class PermissionFact:
     covers: frozenset[str]
     while_still_kept: bool = False
     conditions_unmet: tuple[str, ...] = ()
+    instead_of_confirmation: bool = False
 
 
 @dataclass(frozen=True)
