@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, F, Q
+from django.db.models import Count, Q
 from django.db.models.functions import TruncDate
 
 from registry.models import (
@@ -226,15 +226,16 @@ def _elections() -> Iterator[Waiting]:
         )
     lacking = (
         Contest.objects.filter(stations=None)
-        .values(number=F("election__number"), name=F("election__name"))
+        .values("election__number", "election__name")
         .annotate(n=Count("pk"))
-        .order_by("number")
+        .order_by("election__number")
     )
     for row in lacking:
         yield Waiting(
-            text=f"{row['name']}: {count(row['n'], 'contest has', 'contests have')} no "
-            "polling stations yet",
-            number=row["number"],
+            text=f"{row['election__name']}: "
+            f"{count(row['n'], 'contest has', 'contests have')} no polling stations "
+            "yet",
+            number=row["election__number"],
             word="To set up",
         )
     served = Q(desks__ended=False, desks__person__is_active=True)

@@ -27,7 +27,7 @@ from registry.queries.set_up import (
     room_rows,
     station_list,
 )
-from registry.rules.powers import Actor, Power
+from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import note_access, usecase
 
 
@@ -82,10 +82,15 @@ def look_at_calendar(*, calendar: str, actor: Actor, at: datetime) -> CalendarRo
     return calendar_file(of)
 
 
+def _may_count_boxes(actor: Actor) -> bool:
+    """Whether all boxes of a room lie within the actor's scope."""
+    return actor.may(Power.LOOK) and actor.role is not Role.LEGAL
+
+
 @usecase("room.list", power=Power.SEE_ELECTIONS)
 def list_rooms(*, actor: Actor, at: datetime) -> tuple[RoomRow, ...]:
     """List the strong rooms within the actor's scope."""
-    return room_rows(rooms_of(actor), with_boxes=actor.may(Power.LOOK))
+    return room_rows(rooms_of(actor), with_boxes=_may_count_boxes(actor))
 
 
 @usecase("room.look", power=Power.SEE_ELECTIONS, subject="room")
@@ -93,7 +98,7 @@ def look_at_room(*, room: str, actor: Actor, at: datetime) -> RoomFile:
     """Open a strong room's page."""
     of = the(rooms_of(actor), room, "strong room")
     note_access(of.number)
-    return room_file(of, with_boxes=actor.may(Power.LOOK))
+    return room_file(of, with_boxes=_may_count_boxes(actor))
 
 
 @dataclass(frozen=True)

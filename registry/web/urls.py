@@ -3,18 +3,29 @@
 from django.urls import path
 
 from registry.web.views import (
+    accesses,
     boxes,
     cases,
     confirmations,
+    containers,
     contests,
     dates,
     desk,
+    discrepancies,
     disposals,
     documents,
+    elections,
+    find,
     front,
+    intake,
     openings,
     orders,
+    papers,
+    people,
     permissions,
+    reports,
+    rooms,
+    schedules,
 )
 
 urlpatterns = [
@@ -29,7 +40,29 @@ urlpatterns = [
     path("boxes/<str:number>/", boxes.box, name="box"),
     path("envelopes/", boxes.envelope_list, name="envelopes"),
     path("envelopes/<str:number>/", boxes.envelope, name="envelope"),
-    # Acts on containers, intake, discrepancies, labels (helper W1)
+    # Acts on containers
+    path("boxes/<str:number>/close/", containers.close_box, name="close-box"),
+    *(
+        path(f"containers/<str:number>/{name}/", containers.act, {"name": name}, name)
+        for name in containers.ACTS
+    ),
+    path("containers/<str:number>/release/", containers.release, name="release"),
+    path("containers/<str:number>/label.pdf", papers.label, name="label"),
+    path("containers/<str:number>/reasoning.pdf", papers.reasoning, name="reasoning"),
+    # Intake
+    path("intake/", intake.intake, name="intake"),
+    path("intake/fill/", intake.fill_box, name="fill-box"),
+    path("intake/file/", intake.intake_list, name="intake-list"),
+    path("intake/file/take/", intake.take_list, name="take-list"),
+    path("intake/file/<str:digest>.csv", papers.refused_lines, name="refused-lines"),
+    path("intake/<str:number>/", intake.intake_page, name="intake-page"),
+    path("intake/<str:number>/envelope/", intake.log_envelope, name="log-envelope"),
+    path("intake/<str:number>/box/", intake.log_box, name="log-box"),
+    path("intake/<str:number>/receipt.pdf", papers.receipt, name="intake-receipt"),
+    path("intake/<str:number>/labels.pdf", papers.intake_labels, name="intake-labels"),
+    # Discrepancies
+    path("discrepancies/", discrepancies.discrepancy_list, name="discrepancies"),
+    path("discrepancies/<str:number>/", discrepancies.discrepancy, name="discrepancy"),
     # Cases, orders to preserve, confirmations, contests, dates
     path("cases/", cases.case_list, name="cases"),
     path("cases/new/", cases.new_case, name="case-new"),
@@ -87,5 +120,38 @@ urlpatterns = [
     path("disposals/new/", disposals.new_disposal, name="disposal-new"),
     path("disposals/<str:number>/", disposals.disposal, name="disposal"),
     path("documents/<str:number>/", documents.document, name="document"),
-    # Desks, search, elections, rooms, schedules, people, accesses, reports (helper W4)
+    # Desks, search, elections, rooms, schedules, people, accesses, reports
+    path("find/", find.find_anything, name="find"),
+    path("elections/", elections.election_list, name="elections"),
+    path("elections/new/", elections.new_election, name="election-new"),
+    path("elections/<str:number>/", elections.election, name="election"),
+    path(
+        "elections/<str:number>/contests/new/",
+        elections.new_contest,
+        name="contest-new",
+    ),
+    path("elections/<str:number>/stations/", elections.load, name="stations-load"),
+    path(
+        "contests/<str:number>/stations/",
+        elections.stations,
+        name="contest-stations",
+    ),
+    path("schedules/", schedules.schedule_list, name="schedules"),
+    path("schedules/adopt/", schedules.adopt, name="schedule-adopt"),
+    path("schedules/<str:number>/", schedules.schedule, name="schedule"),
+    path("calendars/new/", schedules.new_calendar, name="calendar-new"),
+    path("calendars/<str:number>/", schedules.calendar, name="calendar"),
+    path("calendars/<str:number>/closed/", schedules.close, name="calendar-close"),
+    path("rooms/", rooms.room_list, name="rooms"),
+    path("rooms/new/", rooms.new_room, name="room-new"),
+    path("rooms/<str:number>/", rooms.room, name="room"),
+    path("rooms/<str:number>/bays/", rooms.extend, name="room-extend"),
+    path("people/", people.person_list, name="people"),
+    path("people/appoint/", people.appoint, name="person-appoint"),
+    path("people/<str:number>/", people.person, name="person"),
+    path("people/<str:number>/charge/", people.charge, name="person-charge"),
+    path("people/<str:number>/password/", people.new_password, name="person-password"),
+    path("people/<str:number>/end/", people.end, name="person-end"),
+    path("accesses/", accesses.access_list, name="accesses"),
+    path("report/", reports.retention_report, name="retention-report"),
 ]

@@ -63,7 +63,7 @@ class Command(RegistryCommand):
         taken = "would be taken" if options["check"] else "taken"
         if read.is_clean:
             self.stdout.write(
-                f"{taken}: {read.stations} stations, {read.unit_sets} unit sets"
+                f"{taken}: stations {read.stations}, unit sets {read.unit_sets}"
             )
             return
         raise Refused(_why_refused(read))
@@ -74,7 +74,7 @@ def _why_refused(read: StationsRead) -> str:
         return "The list names no station."
     first = read.refused[0]
     return (
-        f"nothing taken, {len(read.refused)} lines refused; the first is line "
+        f"nothing taken, refused {len(read.refused)}; the first is line "
         f"{first.number}: {' '.join(first.reasons)}"
     )
 
