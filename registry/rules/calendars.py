@@ -117,6 +117,20 @@ class Calendar:
             closures=self._with_openings(holidays),
         )
 
+    def without_events(self) -> "Calendar":
+        """Give the days that close as a rule, without those closed by an event."""
+        others = (c for c in self.closures if c.kind != ClosureKind.EVENT)
+        return replace(self, closures=tuple(others))
+
+    def events(self) -> "Calendar":
+        """Give the days alone on which, by a named paper, an event stopped receipt."""
+        events = (
+            each
+            for each in self.closures
+            if each.stops_filing and each.kind == ClosureKind.EVENT
+        )
+        return replace(self, weekdays=frozenset(), closures=tuple(events))
+
     def _with_openings(self, closed: Iterator[Closure]) -> tuple[Closure, ...]:
         opened = (each for each in self.closures if each.effect != Effect.CLOSED)
         return (*closed, *opened)

@@ -13,11 +13,14 @@ def rolled(end: date, period: Period, calendar: Calendar) -> tuple[date, list[St
 
     Raises CalendarError where there is no open day.
     """
+    # A storm moves no day back: where the law runs on from it, it is met afterwards.
+    runs_on = period.forward_if_not_receiving
+    foreseen = calendar.without_events() if runs_on else calendar
     if period.if_closed == IfClosed.FIRST_OPEN_AFTER:
-        day, steps = _first_open_after(end, calendar)
+        day, steps = _first_open_after(end, foreseen)
     else:
-        day, steps = _moved(end, period, calendar)
-    if period.forward_if_not_receiving:
+        day, steps = _moved(end, period, foreseen)
+    if runs_on:
         day, again = _forward_again(day, calendar)
         steps += again
     return day, steps
@@ -62,8 +65,8 @@ def _first_open_after(end: date, calendar: Calendar) -> tuple[date, list[Step]]:
 
 
 def _forward_again(day: date, calendar: Calendar) -> tuple[date, list[Step]]:
-    """Run on from a day on which, by a named paper, nothing was received."""
-    if not calendar.not_receiving().is_closed(day):
+    """Run on from a day on which, by a named paper, an event stopped receipt."""
+    if not calendar.events().is_closed(day):
         return day, []
     later = calendars.next_open(day, calendar)
     facts = _closed(day, moved(later, -1), calendar)

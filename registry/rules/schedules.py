@@ -80,7 +80,8 @@ working-days, weeks, months, years) must stand there; ``counting`` (exclude-firs
 ``at_least_working_days`` (none) have the defaults named in brackets. Two more say
 which closed days move a last day: ``rolls_on`` (any-closed-day; not-receiving: only
 days closed by a named notification; sundays-and-holidays) and
-``forward_if_not_receiving`` (false).
+``forward_if_not_receiving`` (false): runs on from a day on which, by a named paper, an
+event such as a storm stopped receipt, whichever way the time was counted.
 
 In place of ``length`` and ``unit`` a term or an appeal window may have legs, each
 headed ``[[term.legs]]`` or ``[[appeal_window.legs]]``, counted one after the other in

@@ -80,7 +80,7 @@ class Period:
     ``at_least_working_days`` is the number of open days the period must hold.
     ``rolls_on`` says which closed days move the last one, and
     ``forward_if_not_receiving`` runs on, whichever way the period was counted, where by
-    a named paper the registry received nothing on the day so found.
+    a named paper an event (a storm, a strike) stopped receipt on the day so found.
     Raises PeriodError where the parts make no period.
     """
 
