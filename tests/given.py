@@ -101,7 +101,9 @@ def appointed(administrator: Actor, username: str, role: Role, **charge) -> Acto
     return person(username)
 
 
-def a_scene(declared_on: date | None = DECLARED, at: datetime = NOW) -> Scene:
+def a_scene(
+    declared_on: date | None = DECLARED, at: datetime = NOW, legal_zone: str = "UTC"
+) -> Scene:
     """An election with two contests, six unit sets, two rooms and its people."""
     admin = first_administrator(at)
     act = {"actor": admin, "at": at}
@@ -112,7 +114,12 @@ def a_scene(declared_on: date | None = DECLARED, at: datetime = NOW) -> Scene:
         name="Registry of the High Bench", closed_weekdays=[5, 6], **act
     )
     election = setting_up.set_up_election(
-        code="general", name=ELECTION_NAME, schedule=schedule, calendar=calendar, **act
+        code="general",
+        name=ELECTION_NAME,
+        schedule=schedule,
+        calendar=calendar,
+        legal_zone=legal_zone,
+        **act,
     )
     contests = {
         number: setting_up.set_up_contest(
@@ -243,6 +250,23 @@ def a_shelved_box(scene: Scene, seal: str = "PS-0001", at: datetime = NOW) -> Bo
     logged(scene, an_envelope_on_the_table(), box=box, at=at)
     boxes.close_box(box=box, seals=[paper_seal(seal)], sealed_on=COUNTED, **act)
     boxes.shelve_box(box=box, shelf=scene.shelves[0], **act)
+    return Box.objects.get(number=box)
+
+
+def a_shelved_box_of_station_two(scene: Scene) -> Box:
+    """A second closed box of the same contest, its seal not yet checked."""
+    act = {"actor": scene.cast.custodian, "at": NOW}
+    box = logged(scene, an_open_box(stations="002", label="2 of 2")).number
+    inside = an_envelope_on_the_table(
+        station="002",
+        name="Net Loft Hall",
+        control_unit="CU-11002",
+        paper_trail_unit="PT-AA-11002",
+        seal="W-0002",
+    )
+    logged(scene, inside, box=box)
+    boxes.close_box(box=box, seals=[paper_seal("PS-0002")], sealed_on=COUNTED, **act)
+    boxes.shelve_box(box=box, shelf=scene.shelves[1], **act)
     return Box.objects.get(number=box)
 
 

@@ -108,19 +108,29 @@ class Keeper:
     """Answers "held until when, and why" for many containers of few elections.
 
     Args:
-        as_of: the day asked about; what happens later has not happened yet.
+        as_of: the day asked about; what happens later has not happened yet. A moment
+            stands for the day that it then is where each election's law is in force.
         known_at: the moment whose knowledge counts; None for what is known now. What
             was recorded later, or corrected later, is not yet known.
     """
 
-    def __init__(self, as_of: date, known_at: datetime | None = None) -> None:
-        self.as_of = as_of
+    def __init__(
+        self, as_of: date | datetime, known_at: datetime | None = None
+    ) -> None:
+        self._asked = as_of
+        self.as_of = legal_date(None, as_of) if isinstance(as_of, datetime) else as_of
         self.known_at = known_at
         self._schedules: dict[int, Schedule] = {}
         self._calendars: dict[int, Calendar] = {}
         self._cases: dict[int, _Covering[CaseFact]] = {}
         self._orders: dict[int, _Covering[OrderFact]] = {}
         self._answers: dict[tuple[object, ...], Retention] = {}
+
+    def day(self, election: Election) -> date:
+        """Return the day asked about, as the election's own law dates it."""
+        if isinstance(self._asked, datetime):
+            return legal_date(election, self._asked)
+        return self._asked
 
     def schedule(self, election: Election) -> Schedule:
         """Return the schedule to which the election is pinned."""
@@ -182,7 +192,10 @@ class Keeper:
                 orders=tuple(ordered),
             )
             self._answers[key] = retention_of(
-                facts, self.schedule(election), self._calendar(election), self.as_of
+                facts,
+                self.schedule(election),
+                self._calendar(election),
+                self.day(election),
             )
         return self._answers[key]
 

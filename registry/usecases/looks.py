@@ -38,6 +38,23 @@ from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
 from registry.usecases.boxes import container_of, place_of
 
+__all__ = [
+    "ContainerBrief",
+    "ContainerFile",
+    "ContainerPage",
+    "DiscrepancyPage",
+    "ReleaseBrief",
+    "Wanted",
+    "list_boxes",
+    "list_discrepancies",
+    "list_envelopes",
+    "look_at_box",
+    "look_at_container_to_act",
+    "look_at_discrepancy",
+    "look_at_envelope",
+    "look_at_quarantined",
+]
+
 PAGE = 50
 
 _WITH_ALL = (
@@ -121,7 +138,7 @@ def _page(
         .values_list("id", flat=True)[: PAGE + 1]
     )
     page = rows.model.objects.filter(id__in=ids[:PAGE]).order_by("id")
-    keeper = Keeper(legal_date(None, at))
+    keeper = Keeper(at)
     found = container_rows(page, keeper)
     note_access(
         shown=[row.number for row in found],

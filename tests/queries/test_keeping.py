@@ -1,6 +1,7 @@
 """One answer to "held until when" wherever it is asked; no decision on stale facts."""
 
 import threading
+from datetime import UTC, date, datetime
 
 import pytest
 from django.db import connection, connections
@@ -77,6 +78,28 @@ def test_the_list_the_page_and_the_case_give_one_answer(covers):
 
 def _held_by(case, retention):
     return case in {hold.governed_by for hold in retention.holds}
+
+
+@pytest.mark.django_db
+def test_a_list_and_a_page_reckon_by_the_elections_own_day():
+    """In a country ten hours ahead of UTC it is 2 November already: a petition heard
+    of there today holds in the list too, though in UTC it is still 1 November."""
+    scene = given.a_scene(legal_zone="Etc/GMT-10")
+    box = given.a_shelved_box(scene)
+    act = {"actor": scene.cast.legal, "at": datetime(2026, 11, 1, 15, 0, tzinfo=UTC)}
+    cases.enter_case(
+        election=scene.election,
+        kind="election-petition",
+        forum="High Bench of Calvenna",
+        parties="Moss v. Returning Officer",
+        covers=cases.Covers(contests=(scene.contests["11"],)),
+        occurred_on=date(2026, 11, 2),
+        **act,
+    )
+    (row,) = looks.list_boxes(wanted=looks.Wanted(), **act).rows
+    page = looks.look_at_box(box=box.number, **act)
+    assert row.held_until is None
+    assert page.retention.held_until is None
 
 
 @pytest.mark.django_db
