@@ -148,7 +148,7 @@ def last_logged(container: Box | Envelope) -> LastLogged:
         quarantined=container.state == ContainerState.QUARANTINED,
         box=envelope.box.number if envelope and envelope.box else "",
         sealed_on=container.sealed_on,
-        seal_kind=seal.kind if seal and seal.serial else "",
+        seal_kind=seal.kind if seal else "",
         seal_maker=seal.maker if seal else "",
     )
 

@@ -290,7 +290,10 @@ def _told(table: TableFile, batch: Batch, content: bytes, file_name: str) -> Int
         columns=table.columns,
         read_as=table.read_as,
         unknown_columns=table.unknown_columns,
-        preview=tuple(dict(line.cells) for line in table.lines[:5]),
+        preview=tuple(
+            {name.removeprefix("?"): cell for name, cell in line.cells.items()}
+            for line in table.lines[:5]
+        ),
         file_name=file_name,
         digest=digest_of(content),
         taken_before=before.number if before else "",

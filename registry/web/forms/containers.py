@@ -7,7 +7,7 @@ from django import forms
 from registry.rules.arrivals import SealEntry, SealKind
 from registry.web.forms.days import DayField
 from registry.web.forms.intake import weight_field
-from registry.web.forms.seals import add_seal_fields, seal_entries
+from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
 
 # What a check of a seal finds, in the trade's words (common practice, no published
 # source).
@@ -73,12 +73,12 @@ class CloseBoxForm(forms.Form):
         return [f for f in self if f.name.startswith("seal_number")]
 
     def about_seals(self) -> list[forms.BoundField]:
-        """What is said of the seals beside their numbers."""
-        return [
-            f
-            for f in self
-            if f.name.startswith("seal_") and not f.name.startswith("seal_number")
-        ]
+        """What is said of the first seal beside its number."""
+        return said_of_seals(self, [1])
+
+    def about_further_seals(self) -> list[forms.BoundField]:
+        """What is said of the others, where they differ from the first."""
+        return said_of_seals(self, range(2, SEALS_OF_A_BOX + 1))
 
     def rest(self) -> list[forms.BoundField]:
         """The day, the stations and the weight."""

@@ -79,7 +79,7 @@ class ReleaseForm(forms.Form):
         if is_box:
             del self.fields["unit_set"], self.fields["other"]
 
-    def named(self) -> dict[str, str]:
+    def named(self) -> dict[str, Any]:
         """Return what was named, as the act takes it."""
         cleaned = self.cleaned_data
         other = cleaned.get("other", "").strip().upper()

@@ -10,7 +10,7 @@ from registry.rules.markings import TITLES, Marking
 from registry.rules.schedules import ContentKind
 from registry.web.forms.boxes import KINDS
 from registry.web.forms.days import DayField
-from registry.web.forms.seals import add_seal_fields, seal_entries
+from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
 
 Choices = Iterable[tuple[str, str]]
 
@@ -146,12 +146,12 @@ class ArrivalForm(forms.Form):
         )
 
     def about_seals(self) -> list[forms.BoundField]:
-        """What is said of the seals beside their numbers."""
-        return [
-            f
-            for f in self
-            if f.name.startswith("seal_") and "data-scan" not in f.field.widget.attrs
-        ]
+        """What is said of the first seal beside its number."""
+        return said_of_seals(self, [1])
+
+    def about_further_seals(self) -> list[forms.BoundField]:
+        """What is said of the others, where they differ from the first."""
+        return said_of_seals(self, range(2, self.SEALS + 1))
 
     def rest(self) -> list[forms.BoundField]:
         """What is seldom needed."""

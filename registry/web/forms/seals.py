@@ -1,5 +1,6 @@
 """The fields in which the seals of a container are entered."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -8,15 +9,16 @@ from registry.rules.arrivals import SealEntry, SealKind
 
 KINDS = (
     ("", "as usual: wax on an envelope, numbered paper on a box"),
-    (SealKind.WAX.value, "wax, with a number or without"),
+    (SealKind.WAX.value, "wax"),
     (SealKind.PAPER.value, "numbered paper seal"),
     (SealKind.STRAP.value, "numbered strap or cable seal"),
 )
+AS_THE_FIRST = ("", "as seal 1")
 SIGNED = (("", "not looked at"), ("yes", "signed"), ("no", "not signed"))
 
 
 def add_seal_fields(form: forms.Form, count: int, *, scanned: int) -> None:
-    """Give a form the fields of so many seals; an empty number and kind is no seal.
+    """Give a form the fields of so many seals; no number and no tick is no seal.
 
     Args:
         scanned: for how many of them Enter stops at the number.
@@ -33,7 +35,7 @@ def add_seal_fields(form: forms.Form, count: int, *, scanned: int) -> None:
         form.fields[f"seal_kind_{index}"] = forms.ChoiceField(
             label=f"{which}: kind",
             required=False,
-            choices=KINDS,
+            choices=KINDS if index == 1 else (AS_THE_FIRST, *KINDS[1:]),
         )
         form.fields[f"seal_maker_{index}"] = forms.CharField(
             label=f"{which}: maker, or the office that owns the die",
@@ -41,11 +43,29 @@ def add_seal_fields(form: forms.Form, count: int, *, scanned: int) -> None:
             max_length=80,
         )
         form.fields[f"seal_signed_{index}"] = forms.ChoiceField(
-            label=f"{which}: signatures", required=False, choices=SIGNED
+            label=f"{which}: signatures",
+            required=False,
+            choices=SIGNED if index == 1 else (AS_THE_FIRST, *SIGNED[1:]),
+        )
+        form.fields[f"seal_plain_{index}"] = forms.BooleanField(
+            label=f"{which}: is there, but bears no number that can be read",
+            required=False,
         )
         form.fields[f"seal_broken_{index}"] = forms.BooleanField(
             label=f"{which}: is broken or open", required=False
         )
+
+
+def said_of_seals(form: forms.Form, which: Iterable[int]) -> list[forms.BoundField]:
+    """Return the fields about these seals that the scanner does not fill."""
+    wanted = {f"_{index}" for index in which}
+    return [
+        field
+        for field in form
+        if field.name.startswith("seal_")
+        and field.name[-2:] in wanted
+        and "data-scan" not in field.field.widget.attrs
+    ]
 
 
 def seal_entries(
@@ -53,25 +73,33 @@ def seal_entries(
 ) -> tuple[SealEntry, ...]:
     """Return the seals that were entered.
 
+    What is left open of a further seal is as it is said of the first: a roll of paper
+    seals has one maker.
+
     Args:
         usual: what a seal is made of where a number stands alone.
     """
     entries = []
     for index in range(1, count + 1):
-        kind = cleaned.get(f"seal_kind_{index}", "")
+        kind = _said(cleaned, "kind", index)
         serial = cleaned.get(f"seal_number_{index}", "")
         broken = bool(cleaned.get(f"seal_broken_{index}"))
-        if not kind and not serial and not broken:
+        plain = bool(cleaned.get(f"seal_plain_{index}"))
+        # The kind alone is no seal: it is carried over from the container before.
+        if not serial and not plain and not broken:
             continue
         entries.append(
             SealEntry(
                 kind=SealKind(kind) if kind else usual,
-                maker=cleaned.get(f"seal_maker_{index}", ""),
+                maker=_said(cleaned, "maker", index),
                 serial=serial,
-                signed={"yes": True, "no": False}.get(
-                    cleaned.get(f"seal_signed_{index}", "")
-                ),
+                signed={"yes": True, "no": False}.get(_said(cleaned, "signed", index)),
                 broken=broken,
             )
         )
     return tuple(entries)
+
+
+def _said(cleaned: dict[str, Any], what: str, index: int) -> str:
+    own = cleaned.get(f"seal_{what}_{index}", "")
+    return str(own or cleaned.get(f"seal_{what}_1", ""))
