@@ -81,6 +81,7 @@ class EventRow:
     days_late: int
     paper: str
     note: str
+    document: str
     struck_because: str
     struck_at: datetime | None
 
@@ -203,7 +204,7 @@ def _events(case: Case) -> tuple[EventRow, ...]:
     """Return the events in the order in which they happened, struck ones too."""
     zone = ZoneInfo(case.election.legal_zone)
     rows = CaseEvent.objects.filter(case=case, strikes__isnull=True)
-    rows = rows.select_related("recorded_by", "struck_by")
+    rows = rows.select_related("recorded_by", "struck_by", "document")
     return tuple(_event(event, zone) for event in rows.order_by("occurred_on", "id"))
 
 
@@ -220,6 +221,7 @@ def _event(event: CaseEvent, zone: ZoneInfo) -> EventRow:
         days_late=(learnt_on - event.occurred_on).days,
         paper=event.paper,
         note=event.note,
+        document=event.document.number if event.document else "",
         struck_because=struck.note if struck else "",
         struck_at=struck.recorded_at if struck else None,
     )

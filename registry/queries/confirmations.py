@@ -18,6 +18,7 @@ class ConfirmationRow:
     covers_through: date
     recorded_at: datetime
     withdrawn_on: date | None
+    document: str
 
 
 @dataclass(frozen=True)
@@ -103,6 +104,7 @@ def confirmation_rows(contest: Contest) -> tuple[ConfirmationRow, ...]:
             covers_through=row.covers_through,
             recorded_at=row.recorded_at,
             withdrawn_on=row.withdrawn_on,
+            document=row.document.number if row.document else "",
         )
-        for row in rows.order_by("dated", "id")
+        for row in rows.select_related("document").order_by("dated", "id")
     )

@@ -39,6 +39,7 @@ class OrderRow:
     holds: bool
     recorded_at: datetime
     note: str
+    document: str
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def orders_with_scopes(
 ) -> "QuerySet[PreservationOrder]":
     """Fetch orders with all that their rows show."""
     return (
-        orders.select_related("election", "case")
+        orders.select_related("election", "case", "document")
         .prefetch_related("scopes__contest", "scopes__station")
         .order_by("id")
     )
@@ -84,6 +85,7 @@ def order_row(order: PreservationOrder, as_of: date) -> OrderRow:
         holds=holds,
         recorded_at=order.recorded_at,
         note=order.note,
+        document=order.document.number if order.document else "",
     )
 
 

@@ -25,6 +25,7 @@ from registry.usecases._covers import (
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter, enter_many
 from registry.usecases.confirmations import record_confirmation
+from registry.usecases.documents import Upload, keep_document
 from registry.usecases.preservation import (
     enter_preservation_order,
     lift_preservation_order,
@@ -157,6 +158,7 @@ def _enter_event(
     note: str,
     actor: Actor,
     at: datetime,
+    document: Upload | None = None,
 ) -> CaseEvent:
     return enter(
         CaseEvent(
@@ -168,6 +170,7 @@ def _enter_event(
             recorded_by_id=actor.person_id,
             paper=paper.strip(),
             note=note.strip(),
+            document=keep_document(document) if document else None,
         )
     )
 
@@ -181,6 +184,7 @@ def record_case_event(
     occurred_on: date,
     paper: str = "",
     note: str = "",
+    document: Upload | None = None,
     actor: Actor,
     at: datetime,
 ) -> str:
@@ -195,7 +199,7 @@ def record_case_event(
     if CaseEventKind(kind) in DECISIONS and not paper.strip():
         raise Mistaken(paper="Name the order or judgment this decision stands in.")
     lock_case(of)
-    event = _enter_event(of, kind, level, occurred_on, paper, note, actor, at)
+    event = _enter_event(of, kind, level, occurred_on, paper, note, actor, at, document)
     note_access(of.number, event=event.number)
     return event.number
 

@@ -16,6 +16,7 @@ from registry.rules.powers import Actor, Power
 from registry.usecases._covers import lock_contests, need
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter
+from registry.usecases.documents import Upload, keep_document
 
 
 @usecase("confirmation.enter", power=Power.ENTER_CASES, subject="contest")
@@ -26,6 +27,7 @@ def record_confirmation(
     reference: str,
     dated: date,
     covers_through: date,
+    document: Upload | None = None,
     actor: Actor,
     at: datetime,
 ) -> str:
@@ -61,6 +63,7 @@ def record_confirmation(
             dated=dated,
             covers_through=covers_through,
             recorded_at=at,
+            document=keep_document(document) if document else None,
         )
     )
     note_access(of.number, confirmation=confirmation.number)

@@ -17,6 +17,7 @@ from registry.rules.powers import Actor, Power
 from registry.usecases._covers import Covers, covered_by, lock_contests, need
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter, enter_many
+from registry.usecases.documents import Upload, keep_document
 
 
 @usecase("order.enter", power=Power.ENTER_CASES, subject="election")
@@ -31,6 +32,7 @@ def enter_preservation_order(
     covers: Covers,
     case: str = "",
     note: str = "",
+    document: Upload | None = None,
     actor: Actor,
     at: datetime,
 ) -> str:
@@ -69,6 +71,7 @@ def enter_preservation_order(
             whole_election=covers.names_everything,
             recorded_at=at,
             note=note.strip(),
+            document=keep_document(document) if document else None,
         )
     )
     enter_many([OrderScope(order=order, contest=each) for each in covered.contests])

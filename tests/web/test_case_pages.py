@@ -1,11 +1,14 @@
 """Pages of cases, as each role meets them."""
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from registry.models import AccessEntry, Case
 from tests import given
 
 pytestmark = pytest.mark.django_db
+
+PDF = b"%PDF-1.4\ntrailer<<>>\n%%EOF\n"
 
 ROLES = ("custodian", "legal", "authority", "countersigner", "auditor", "administrator")
 
@@ -233,3 +236,24 @@ def test_a_day_that_is_none_is_read_as_today(scene):
     case = given.a_case(scene)
     for asked in ("2026-02-30", "soon", ""):
         assert page(scene, "legal", f"/cases/{case}/?as-of={asked}").status_code == 200
+
+
+def test_the_scan_of_a_judgment_is_kept_and_given_out(scene):
+    case = given.a_case(scene)
+    client = given.browser_of(scene.cast.legal)
+    form = {
+        "kind": "dismissed",
+        "level": "first",
+        "occurred_on": f"{given.TODAY:%Y-%m-%d}",
+        "paper": "Judgment 4",
+    }
+    address = f"/cases/{case}/event/"
+    program = SimpleUploadedFile("judgment.pdf", b"MZ\x90\x00 a program")
+    answer = client.post(address, form | {"document": program})
+    assert answer.status_code == 400
+    assert "Only PDF" in answer.content.decode()
+    scan = SimpleUploadedFile("judgment.exe", PDF)
+    answer = client.post(address, form | {"document": scan}, follow=True)
+    event = answer.context["file"].events[-1]
+    given_out = page(scene, "auditor", f"/documents/{event.document}/")
+    assert given_out.content == PDF

@@ -1,12 +1,15 @@
 """Pages of orders to preserve, as each role meets them."""
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from registry.models import AccessEntry, PreservationOrder
 from registry.usecases import cases
 from tests import given
 
 pytestmark = pytest.mark.django_db
+
+PDF = b"%PDF-1.4\ntrailer<<>>\n%%EOF\n"
 
 ROLES = ("custodian", "legal", "authority", "countersigner", "auditor", "administrator")
 
@@ -141,3 +144,12 @@ def test_looks_and_lists_are_entered(scene):
     listed = AccessEntry.objects.get(act="order.list")
     assert [row.number for row in listed.shown.all()] == [order]
     assert AccessEntry.objects.filter(act="order.look", subject=order).exists()
+
+
+def test_the_scan_of_an_order_is_kept_with_it(scene):
+    client = given.browser_of(scene.cast.legal)
+    scan = SimpleUploadedFile("order.pdf", PDF)
+    form = an_order_form(scene, document=scan)
+    answer = client.post("/orders/new/", form, follow=True)
+    number = answer.context["file"].row.document
+    assert client.get(f"/documents/{number}/").content == PDF

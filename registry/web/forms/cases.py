@@ -11,6 +11,7 @@ from registry.rules.case_events import (
     CaseEventKind,
 )
 from registry.web.forms.days import DayField
+from registry.web.forms.scans import ScanField
 
 # The kinds of proceeding, in the order in which the legal cell meets them.
 KINDS = (
@@ -193,6 +194,7 @@ class EventForm(forms.Form):
         max_length=200,
         help_text="Its number or date. Needed for every decision.",
     )
+    document = ScanField()
     note = forms.CharField(label="Note", required=False, max_length=400)
 
 

@@ -3,6 +3,7 @@
 from django import forms
 
 from registry.web.forms.days import DayField
+from registry.web.forms.scans import ScanField
 
 
 class ConfirmationForm(forms.Form):
@@ -24,6 +25,7 @@ class ConfirmationForm(forms.Form):
         help_text="The last day of filing of which the paper says that nothing is "
         "pending. It cannot be later than the paper itself.",
     )
+    document = ScanField()
 
 
 class WithdrawForm(forms.Form):

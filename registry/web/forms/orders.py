@@ -6,6 +6,7 @@ from django import forms
 
 from registry.web.forms.cases import ExtentForm
 from registry.web.forms.days import DayField
+from registry.web.forms.scans import ScanField
 
 
 class OrderFilter(forms.Form):
@@ -37,10 +38,11 @@ class EnterOrderForm(ExtentForm):
     )
     case = forms.ChoiceField(label="Made in the case", required=False)
     note = forms.CharField(label="Note", required=False, max_length=400)
+    document = ScanField(label="Scan of the order")
 
     field_order = (
         "issued_by", "order_ref", "dated", "from_on", "until_on", "case", "extent",
-        "contests", "stations", "note",
+        "contests", "stations", "document", "note",
     )  # fmt: skip
 
     def __init__(

@@ -32,6 +32,7 @@ from registry.web.forms.cases import (
     StrikeForm,
 )
 from registry.web.forms.days import day_asked
+from registry.web.forms.scans import with_scan
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
 
@@ -164,11 +165,13 @@ def covers(entered: dict[str, Any]) -> Covers:
 def record_event(request: HttpRequest, number: str) -> HttpResponse:
     """Record what happened in a case."""
     file = look_before_entry(case=number, **who_and_when(request))
-    form = EventForm(request.POST or None)
+    form = EventForm(request.POST or None, request.FILES or None)
     done, _ = carried_out(
         form,
         lambda: record_case_event(
-            case=number, **form.cleaned_data, **who_and_when(request)
+            case=number,
+            **with_scan(form.cleaned_data, form.cleaned_data["paper"]),
+            **who_and_when(request),
         ),
     )
     if done:

@@ -13,6 +13,7 @@ from registry.usecases.confirmations import (
     withdraw_confirmation,
 )
 from registry.web.forms.confirmations import ConfirmationForm, WithdrawForm
+from registry.web.forms.scans import with_scan
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
 
@@ -26,11 +27,13 @@ def confirmation_list(request: HttpRequest) -> HttpResponse:
 def new_confirmation(request: HttpRequest, number: str) -> HttpResponse:
     """Enter the registry's paper for a contest."""
     due, _ = look_before_confirming(contest=number, **who_and_when(request))
-    form = ConfirmationForm(request.POST or None)
+    form = ConfirmationForm(request.POST or None, request.FILES or None)
     done, entered = carried_out(
         form,
         lambda: record_confirmation(
-            contest=number, **form.cleaned_data, **who_and_when(request)
+            contest=number,
+            **with_scan(form.cleaned_data, form.cleaned_data["reference"]),
+            **who_and_when(request),
         ),
     )
     if done:

@@ -18,6 +18,7 @@ from registry.usecases.preservation import (
     look_before_lifting,
 )
 from registry.web.forms.orders import EnterOrderForm, LiftForm, OrderFilter
+from registry.web.forms.scans import with_scan
 from registry.web.pages import actor, answer, carried_out, who_and_when
 from registry.web.views.cases import choose_election, covers
 
@@ -61,6 +62,7 @@ def new_order(request: HttpRequest) -> HttpResponse:
         )
     form = EnterOrderForm(
         request.POST or None,
+        request.FILES or None,
         contests=choices.contests,
         cases=choices.cases,
         initial=initial,
@@ -96,11 +98,13 @@ def _asked(request: HttpRequest) -> tuple[str, dict[str, Any]]:
 def _enter(entered: dict[str, Any], election: str, request: HttpRequest) -> str:
     names = (
         "issued_by", "order_ref", "dated", "from_on", "until_on", "case", "note",
+        "document",
     )  # fmt: skip
+    scanned = with_scan(entered, f"Order {entered['order_ref']}")
     return enter_preservation_order(
         election=election,
         covers=covers(entered),
-        **{name: entered[name] for name in names},
+        **{name: scanned[name] for name in names},
         **who_and_when(request),
     )
 
