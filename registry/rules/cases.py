@@ -93,10 +93,15 @@ def stand_of(
     )
     steps = [told(case, event) for event in events]
     steps += struck(case, as_of)
-    steps += _ineffective(case, events)
-    events = [event for event in events if _counts(event, events)]
     if not events:
         return _without_events(case, steps, as_of)
+    ineffective = _ineffective(case, events)
+    steps += ineffective
+    events = [event for event in events if _counts(event, events)]
+    if not events:
+        # It was entered as dropped, and for no reason: what it was is not known.
+        conclusion = replace(ineffective[-1], decides=True)
+        return CaseStand(CaseStanding.PENDING, None, (*steps[:-1], conclusion))
     latest = _latest_by_court(events)
     alive = _alive(case, events, latest)
     if alive:

@@ -7,7 +7,6 @@ time of keeping is no limit: nothing here touches one.
 
 from collections.abc import Iterable
 from datetime import date
-from operator import attrgetter
 
 from registry.rules.calendars import CalendarError, moved
 from registry.rules.closures import Extension
@@ -35,7 +34,7 @@ def extended(
     """
     steps: list[Step] = []
     # An order touches what earlier orders left: in the order of their days.
-    for order in sorted(extensions, key=attrgetter("from_on", "notification")):
+    for order in sorted(extensions, key=_place):
         if not order.in_force_on(as_of) or not _touches(order, first, end):
             continue
         facts: dict[str, Fact] = {
@@ -52,6 +51,11 @@ def extended(
             steps.append(Step(later, "limit.extended", told))
             end = later
     return end, tuple(steps)
+
+
+def _place(order: Extension) -> tuple[date, date, bool, int, str]:
+    until = order.until or date.max
+    return order.from_on, until, order.excludes, order.then_days, order.notification
 
 
 def _touches(order: Extension, first: date, end: date) -> bool:
