@@ -49,14 +49,14 @@ def _without_declaration(actor: Actor, on: date) -> Iterator[Waiting]:
         lambda row: Waiting(
             text=f"{row}: the day of the declaration is not known",
             number=row.number,
-            word="Date missing",
+            word="No date",
             tone="stop",
             note="Until it is, everything of this contest is kept without an end.",
         ),
         lambda n: Waiting(
             text=f"{n} contests without the day of the declaration",
             page="elections",
-            word="Date missing",
+            word="No date",
             tone="stop",
         ),
     )
@@ -84,7 +84,7 @@ def _cases(actor: Actor, on: date) -> Iterator[Waiting]:
         yield Waiting(
             text=f"{case} ({case.parties}): the window after the decision is running",
             number=case.number,
-            word="Window open" if stand.holds_through else "No end known",
+            word="Running" if stand.holds_through else "No end",
             tone="wait" if stand.holds_through else "stop",
             due=stand.holds_through,
             note="Watch the registry of the court above for an appeal.",
@@ -149,7 +149,7 @@ def _contests(actor: Actor, on: date) -> Iterator[Waiting]:
         yield Waiting(
             text=f"{len(due)} contests want the confirmation that nothing is pending",
             page="elections",
-            word="Confirmation",
+            word="To confirm",
         )
 
 
@@ -170,7 +170,7 @@ def _closing(contest: Contest, window: Hold, through: date) -> Waiting:
     return Waiting(
         text=f"{contest}: {window.title} closes",
         number=contest.number,
-        word="Window open",
+        word="Closing",
         due=through,
         note="Ask the registry for what was filed, heard of or lodged.",
     )
@@ -191,7 +191,7 @@ def _confirmation(contest: Contest, retention: Retention) -> Waiting:
     return Waiting(
         text=f"{contest}: confirmation of the court's registry wanted",
         number=contest.number,
-        word="Confirmation",
+        word="To confirm",
         note="All windows are over; nothing is released before the registry confirms "
         f"that nothing was filed up to {retention.confirm_through:%-d %B %Y}.",
     )

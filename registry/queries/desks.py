@@ -254,7 +254,7 @@ def authoritys_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
         yield Waiting(
             text=f"Permission {row.number}: {row.get_act_display()}",
             number=row.number,
-            word="With the other" if mine else "To countersign",
+            word="Not yours" if mine else "To sign",
             tone="plain" if mine else "wait",
             due=row.valid_until,
             note=f"{row}; recorded by "

@@ -138,7 +138,7 @@ def _late(at: datetime) -> Iterator[Waiting]:
     ]
     for row in late[:FEW]:
         yield Waiting(
-            text=f"{row.case}: {row.get_kind_display()} of "
+            text=f"{row.case}: {row.get_kind_display()} on "
             f"{row.occurred_on:%-d %B %Y}, entered {_days_late(row)} days later",
             number=row.case.number,
             word="Late",
@@ -163,14 +163,14 @@ def _disposals(at: datetime) -> Iterator[Waiting]:
             text=f"Disposal {row.number}: {count(row.n, 'container', 'containers')}, "
             f"{row.occurred_at:%-d %B %Y}",
             number=row.number,
-            word="Disposed of",
+            word="Gone",
             tone="ended",
             note=f"{row.method}, {row.place}.",
         ),
         lambda n: Waiting(
             text=f"{n} disposals in the last 30 days",
             page="disposals",
-            word="Disposed of",
+            word="Gone",
             tone="ended",
         ),
     )

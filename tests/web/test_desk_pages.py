@@ -146,8 +146,8 @@ def test_the_authority_is_told_whose_signature_is_wanted(scene, now):
     number = given.a_recorded_permission(
         scene, [box.number], valid_until=now.date() + timedelta(days=5)
     )
-    assert "To countersign" in desk(scene, "countersigner")
-    assert "With the other" in desk(scene, "authority")
+    assert "To sign" in desk(scene, "countersigner")
+    assert "Not yours" in desk(scene, "authority")
     permissions.countersign_permission(
         permission=number, actor=scene.cast.countersigner, at=now
     )

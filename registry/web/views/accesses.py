@@ -57,7 +57,7 @@ def _found(request: HttpRequest, chosen: dict[str, Any]) -> AccessPage:
 
 
 def _row(row: Any) -> list[Any]:
-    told = [f"{name}: {value}" for name, value in row.detail.items()]
+    told = [f"{_plain(name)}: {_plain(value)}" for name, value in row.detail.items()]
     if row.shown:
         told.append(f"containers shown: {row.shown}")
     number: Any = "–"
@@ -75,6 +75,12 @@ def _row(row: Any) -> list[Any]:
         },
         f"{row.address} ({row.channel})".strip(),
     ]
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value).replace("_", " ")
 
 
 def _next(request: HttpRequest, before: int | None) -> str:

@@ -61,10 +61,7 @@ def election(request: HttpRequest, number: str) -> HttpResponse:
                 "text": row.stations,
                 "url": reverse("contest-stations", args=[row.number]),
             },
-            {
-                "text": f"{row.received} of {row.expected}",
-                "note": "envelopes of poll slips",
-            },
+            f"{row.received} of {row.expected}",
         ]
         for row in file.contests
     ]
@@ -79,7 +76,7 @@ def election(request: HttpRequest, number: str) -> HttpResponse:
         "file": file,
         "facts": facts,
         "rows": rows,
-        "columns": ("Contest", "Poll", "Count", "Declared", "Stations", "Received"),
+        "columns": ("Contest", "Poll", "Count", "Declared", "Stations", "Envelopes in"),
         "entries": file.timeline,
         "acts": _acts(request, file.number),
     }

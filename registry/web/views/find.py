@@ -22,7 +22,7 @@ def find_anything(request: HttpRequest) -> HttpResponse:
         "find_query": answer.asked,
         "hits": _rows(answer.hits),
         "near": _rows(answer.near),
-        "columns": ("Number", "What", "Which", "Found by", "State"),
+        "columns": ("Number", "What it is", "Found by", "State"),
     }
     status = 400 if answer.mistyped else 404 if answer.problem else 200
     return render(request, "find/answer.html", context, status=status)
@@ -32,8 +32,7 @@ def _rows(hits: Iterable[Hit]) -> list[list[Any]]:
     return [
         [
             {"text": hit.number, "url": address_of(hit.number)},
-            hit.noun,
-            hit.text,
+            {"text": hit.text, "note": hit.noun},
             {"text": hit.matched},
             hit.state or "–",
         ]
