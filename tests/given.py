@@ -7,7 +7,9 @@ moment of the test, so that every period of its schedule can be over or running.
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
+import pytest
 from django.test import Client
 
 from registry.models import Box, Envelope, Shelf, User
@@ -384,3 +386,9 @@ def browser_of(actor: Actor) -> Client:
         backend="django.contrib.auth.backends.ModelBackend",
     )
     return client
+
+
+def clock_at(monkeypatch: pytest.MonkeyPatch, at: datetime) -> None:
+    """Let pages read this moment off the clock, whatever day the test is run."""
+    clock = SimpleNamespace(now=lambda: at)
+    monkeypatch.setattr("registry.web.middleware.timezone", clock)

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 
 from registry.models import Box, Envelope, Permission, PermissionItem, StrongRoom
 from registry.queries.keeping import legal_date
-from registry.queries.standing import conditions_of
+from registry.queries.standing import conditions_of, covered_by
 
 NO_FORCE_YET = "recorded – no force yet"
 
@@ -148,8 +148,8 @@ def permission_rows(
 
 def permission_row(permission: Permission, at: datetime) -> PermissionRow:
     """Return one permission as a row of a list."""
-    named = {item.thing.number for item in _named(permission)}
-    used = bool(named) and named <= used_things(permission)
+    named = covered_by(permission)
+    used = bool(permission.countersigned_at) and named <= used_things(permission)
     state = state_of(permission, legal_date(permission.election, at), used=used)
     return PermissionRow(
         number=permission.number,
@@ -167,10 +167,6 @@ def permission_row(permission: Permission, at: datetime) -> PermissionRow:
         recorded_by=str(permission.recorded_by),
         recorded_at=permission.recorded_at,
     )
-
-
-def _named(permission: Permission) -> list[PermissionItem]:
-    return list(permission.items.select_related("box", "envelope", "room"))
 
 
 def thing_row(thing: Box | Envelope | StrongRoom, used: set[str]) -> ThingRow:

@@ -92,6 +92,18 @@ def look_at_permission(
     *, permission: str, actor: Actor, at: datetime
 ) -> PermissionFile:
     """Open a permission's page, with what stands against each thing it names."""
+    return _file(permission, actor, at)
+
+
+@usecase("permission.read_to_sign", power=Power.RECORD_PERMISSION, subject="permission")
+def read_before_signing(
+    *, permission: str, actor: Actor, at: datetime
+) -> PermissionFile:
+    """Read all that is countersigned or revoked, as those may who do it."""
+    return _file(permission, actor, at)
+
+
+def _file(permission: str, actor: Actor, at: datetime) -> PermissionFile:
     rows = of_elections_in_scope(
         Permission.objects.select_related(
             "election", "recorded_by", "countersigned_by", "revoked_by", "document"

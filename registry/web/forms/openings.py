@@ -130,13 +130,13 @@ class OpeningForm(UnderPermission):
         for place in range(1, SEALS + 1):
             kind = self.cleaned_data.get(f"kind_{place}")
             if kind:
-                signed = self.cleaned_data.get(f"signed_{place}")
+                signed = self.cleaned_data.get(f"signed_{place}", "")
                 seals.append(
                     SealEntry(
                         SealKind(kind),
                         self.cleaned_data[f"maker_{place}"].strip(),
                         self.cleaned_data[f"serial_{place}"].strip(),
-                        {"yes": True, "no": False}.get(signed),
+                        {"yes": True, "no": False}.get(str(signed)),
                     )
                 )
         return seals

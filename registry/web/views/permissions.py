@@ -14,6 +14,7 @@ from registry.usecases.permission_looks import (
     list_permissions,
     look_at_permission,
     propose_permission,
+    read_before_signing,
 )
 from registry.usecases.permissions import (
     countersign_permission,
@@ -128,7 +129,7 @@ def _uses(file: PermissionFile) -> list[dict[str, Any]]:
 
 def countersign(request: HttpRequest, number: str) -> HttpResponse:
     """Ask for the second signature, with all that is signed on one page."""
-    file = look_at_permission(permission=number, **who_and_when(request))
+    file = read_before_signing(permission=number, **who_and_when(request))
     form = CountersignForm(
         request.POST or None,
         hindered=bool(file.hindered),
@@ -156,7 +157,7 @@ def countersign(request: HttpRequest, number: str) -> HttpResponse:
 
 def revoke(request: HttpRequest, number: str) -> HttpResponse:
     """Revoke a permission, with the reason."""
-    file = look_at_permission(permission=number, **who_and_when(request))
+    file = read_before_signing(permission=number, **who_and_when(request))
     form = RevokeForm(request.POST or None)
     done, _ = carried_out(
         form,

@@ -1,0 +1,182 @@
+"""Pages for what is done under a permission."""
+
+import pytest
+
+from registry.models import Box, Opening
+from tests import given
+
+pytestmark = pytest.mark.django_db
+
+CUSTODIANS_ONLY = {
+    "custodian": 200,
+    "legal": 403,
+    "authority": 403,
+    "auditor": 403,
+    "administrator": 403,
+}
+
+
+@pytest.fixture(autouse=True)
+def at_the_moment_of_the_scene(monkeypatch):
+    given.clock_at(monkeypatch, given.NOW)
+
+
+@pytest.fixture
+def scene():
+    return given.a_scene()
+
+
+@pytest.fixture
+def box(scene):
+    box = given.a_shelved_box(scene)
+    given.a_checked_seal(scene, box.number)
+    given.a_confirmation(scene)
+    return box
+
+
+@pytest.fixture
+def keeper(scene):
+    return given.browser_of(scene.cast.custodian)
+
+
+def said(answer):
+    return " ".join(answer.content.decode().split())
+
+
+def the_opening(permission, **more):
+    return {
+        "permission": permission,
+        "present": "Cora Keeper; Ida Rill, agent",
+        "done": "Counted",
+        "kind_1": "paper",
+        "maker_1": "Calvenna Print Works",
+        "serial_1": "PS-0900",
+        "signed_1": "yes",
+        **more,
+    }
+
+
+def test_who_may_open_and_take_out(scene, box):
+    given.a_permission(scene, [scene.room], act="enter-room", ref="ESC/ORD/2")
+    for path in (
+        f"/openings/new/?container={box.number}",
+        f"/openings/take-out/?container={box.number}",
+        f"/openings/room/?room={scene.room}",
+    ):
+        found = {
+            who: given.browser_of(getattr(scene.cast, who)).get(path).status_code
+            for who in CUSTODIANS_ONLY
+        }
+        assert found == CUSTODIANS_ONLY, path
+
+
+def test_others_cannot_take_back(scene, box):
+    for who in ("legal", "authority", "auditor", "administrator"):
+        answer = given.browser_of(getattr(scene.cast, who)).post(
+            "/openings/take-back/", {"container": box.number, "from_person": "x"}
+        )
+        assert answer.status_code == 403, who
+
+
+def test_a_box_is_opened_and_sealed_anew(scene, box, keeper):
+    permission = given.a_permission(
+        scene, [box.number], act="open-box", conditions="A clerk is present."
+    )
+    address = f"/openings/new/?container={box.number}"
+    page = said(keeper.get(address))
+    for word in (permission, "A clerk is present.", "PS-0001", "Read the seal number",
+                 "Lifting and reaching"):  # fmt: skip
+        assert word in page, word
+    unticked = keeper.post(address, the_opening(permission))
+    assert (unticked.status_code, "must be met" in said(unticked)) == (400, True)
+    done = keeper.post(
+        address,
+        the_opening(permission, conditions=["A clerk is present."]),
+        follow=True,
+    )
+    assert done.redirect_chain[-1][0] == f"/boxes/{box.number}/"
+    assert Opening.objects.get().number in said(done)
+
+
+def test_a_refusal_lists_every_obstacle_and_keeps_what_was_typed(scene, keeper):
+    box = given.a_shelved_box(scene)
+    given.a_case(scene)
+    permission = given.a_recorded_permission(scene, [box.number], act="open-box")
+    address = f"/openings/new/?container={box.number}"
+    answer = keeper.post(address, the_opening(permission))
+    assert answer.status_code == 409
+    for word in ("pending", "countersigned", "seal has not been checked", "PS-0900",
+                 "What to do"):  # fmt: skip
+        assert word in said(answer), word
+    assert not Opening.objects.exists()
+
+
+def test_a_numbered_seal_without_its_number_is_asked_for(scene, box, keeper):
+    permission = given.a_permission(scene, [box.number], act="open-box")
+    answer = keeper.post(
+        f"/openings/new/?container={box.number}", the_opening(permission, serial_1="")
+    )
+    assert (answer.status_code, "Read the number" in said(answer)) == (400, True)
+
+
+def test_without_a_number_the_page_asks_for_one(scene, keeper):
+    for path in ("/openings/new/", "/openings/take-out/"):
+        assert "Box or envelope" in said(keeper.get(path))
+
+
+@pytest.mark.parametrize("number", ["BX-000009-X", "nonsense", "EN-000001-K"])
+def test_a_guessed_container_is_not_there(scene, keeper, number):
+    for path in ("new", "take-out"):
+        answer = keeper.get(f"/openings/{path}/?container={number}")
+        assert answer.status_code == 404
+
+
+def test_a_custodian_of_another_room_does_not_find_it(scene, box):
+    elsewhere = given.appointed(
+        scene.cast.administrator,
+        "old.granary",
+        given.Role.CUSTODIAN,
+        rooms=(scene.other_room,),
+    )
+    client = given.browser_of(elsewhere)
+    for path in (
+        f"/openings/new/?container={box.number}",
+        f"/openings/take-out/?container={box.number}",
+        f"/openings/room/?room={scene.room}",
+        f"/disposals/preview/?container={box.number}",
+    ):
+        assert client.get(path).status_code == 404, path
+
+
+def test_a_room_is_entered_under_a_permission(scene, keeper):
+    permission = given.a_permission(scene, [scene.room], act="enter-room")
+    assert permission in said(keeper.get("/openings/room/"))
+    done = keeper.post(
+        "/openings/room/",
+        {
+            "permission": permission,
+            "present": "Cora Keeper",
+            "purpose": "Air-conditioning repair, escorted",
+        },
+        follow=True,
+    )
+    assert "Air-conditioning repair" in said(done)
+    assert Opening.objects.get().room.number == scene.room
+
+
+def test_a_box_goes_out_and_comes_back(scene, box, keeper):
+    permission = given.a_permission(scene, [box.number], act="take-out")
+    keeper.post(
+        f"/openings/take-out/?container={box.number}",
+        {
+            "permission": permission,
+            "to_person": "Rhea Moor, clerk",
+            "to_place": "Registry of the High Bench",
+        },
+    )
+    assert Box.objects.get(pk=box.pk).whereabouts == "out"
+    form = {"container": box.number, "from_person": "Rhea Moor, clerk", "note": ""}
+    assert "Check its seal" in said(
+        keeper.post("/openings/take-back/", form, follow=True)
+    )
+    assert keeper.post("/openings/take-back/", form).status_code == 409
