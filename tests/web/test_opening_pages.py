@@ -119,6 +119,22 @@ def test_a_numbered_seal_without_its_number_is_asked_for(scene, box, keeper):
     assert (answer.status_code, "Read the number" in said(answer)) == (400, True)
 
 
+def test_a_paper_seal_is_signed_or_it_is_not(scene, box, keeper):
+    permission = given.a_permission(scene, [box.number], act="open-box")
+    answer = keeper.post(
+        f"/openings/new/?container={box.number}", the_opening(permission, signed_1="")
+    )
+    assert (answer.status_code, "whether the seal is signed" in said(answer)) == (
+        400,
+        True,
+    )
+
+
+def test_without_an_order_nothing_is_recorded(scene, box, keeper):
+    answer = keeper.post(f"/openings/new/?container={box.number}", the_opening(""))
+    assert (answer.status_code, "No order for this act" in said(answer)) == (400, True)
+
+
 def test_without_a_number_the_page_asks_for_one(scene, keeper):
     for path in ("/openings/new/", "/openings/take-out/"):
         assert "Box or envelope" in said(keeper.get(path))

@@ -31,7 +31,13 @@ class WhichForm(forms.Form):
 class UnderPermission(forms.Form):
     """What every use of a permission asks: its conditions, ticked one by one."""
 
-    permission = forms.CharField(widget=forms.HiddenInput, max_length=16)
+    permission = forms.CharField(
+        widget=forms.HiddenInput,
+        max_length=16,
+        error_messages={
+            "required": "No order for this act names it. Ask the authority's desk."
+        },
+    )
 
     def __init__(
         self, *args: Any, conditions: Sequence[str] = (), **kwargs: Any
@@ -44,7 +50,7 @@ class UnderPermission(forms.Form):
             help_text="Tick each one when it is met. All of them must be.",
             error_messages={
                 "required": "Each condition must be met, and ticked.",
-                "invalid_choice": "The conditions have changed. Open the page again."
+                "invalid_choice": "The conditions have changed. Open the page again.",
             },
         )
         if not conditions:
@@ -116,12 +122,16 @@ class OpeningForm(UnderPermission):
         )
 
     def clean(self) -> dict[str, Any]:
-        """A seal that is numbered has its number."""
+        """A numbered seal has its number, and a paper seal is signed or is not."""
         for place in range(1, SEALS + 1):
             kind = self.cleaned_data.get(f"kind_{place}")
             serial = self.cleaned_data.get(f"serial_{place}", "")
             if kind and kind != SealKind.WAX.value and not serial.strip():
                 self.add_error(f"serial_{place}", "Read the number off the new seal.")
+            if kind == SealKind.PAPER.value and not self.cleaned_data.get(
+                f"signed_{place}"
+            ):
+                self.add_error(f"signed_{place}", "Say whether the seal is signed.")
         return self.cleaned_data
 
     def new_seals(self) -> list[SealEntry]:
