@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 from django.db import connection, connections
+from django.test.utils import CaptureQueriesContext
 
 from registry.models import Box, Case, Envelope
 from registry.queries.keeping import Keeper
@@ -196,3 +197,27 @@ def test_a_petition_waits_for_a_disposal_that_is_being_decided(ready, monkeypatc
     assert entering.failure is None
     assert Box.objects.get(pk=box.pk).state == "disposed"
     assert Case.objects.count() == 1
+
+
+def questions(client, address):
+    with CaptureQueriesContext(connection) as captured:
+        assert client.get(address).status_code == 200
+    return len(captured)
+
+
+@pytest.mark.django_db
+def test_more_cases_cost_the_same_number_of_questions():
+    scene = given.a_scene()
+    covers = COVERS["stations of two constituencies"](scene)
+    given.a_case(scene, covers=covers)
+    client = given.browser_of(scene.cast.auditor)
+    contest = f"/contests/{scene.contests['11']}/"
+    few = [questions(client, address) for address in ("/cases/", contest)]
+    for name in ("Rill", "Sedge", "Tarn", "Heron"):
+        given.a_case(
+            scene,
+            parties=f"{name} v. Returning Officer",
+            covers=covers,
+        )
+    many = [questions(client, address) for address in ("/cases/", contest)]
+    assert many == few
