@@ -62,6 +62,9 @@ class Command(RegistryCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             content = _content(options["file"])
+            if options["refused_to"]:
+                # Before anything is entered: lines that nobody is told of are lost.
+                _write(options["refused_to"], b"")
             if tells_containers(content, options["file"].name):
                 refused = self._containers(content, options)
             else:
