@@ -160,6 +160,7 @@ def stopped_inside(monkeypatch, module, name):
     return there, go_on
 
 
+@pytest.mark.slow
 def test_a_disposal_waits_for_a_petition_that_is_being_entered(ready, monkeypatch):
     """Failure mode 2: whoever comes second sees the other."""
     scene, box, permission = ready
@@ -180,6 +181,7 @@ def test_a_disposal_waits_for_a_petition_that_is_being_entered(ready, monkeypatc
     assert Box.objects.get(pk=box.pk).state == "held"
 
 
+@pytest.mark.slow
 def test_a_petition_waits_for_a_disposal_that_is_being_decided(ready, monkeypatch):
     scene, box, permission = ready
     there, go_on = stopped_inside(monkeypatch, disposals, "judge_disposal")
