@@ -7,7 +7,7 @@ format, a report whose totals do not agree with its rows is refused.
 import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
 
@@ -192,7 +192,7 @@ def _plain(row: ReportRow) -> dict[str, str | None]:
     """Return a row's texts by column, dates as YYYY-MM-DD."""
     return {
         name: value.isoformat() if isinstance(value, date) else value
-        for name, value in asdict(row).items()
+        for name, value in vars(row).items()
     }
 
 

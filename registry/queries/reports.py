@@ -25,7 +25,7 @@ from registry.models import (
     StrongRoom,
     Whereabouts,
 )
-from registry.queries.containers import shown
+from registry.queries.containers import RetentionShown, shown
 from registry.queries.keeping import Keeper
 from registry.rules.retention import Retention
 from registry.rules.schedules import ContentKind
@@ -90,6 +90,8 @@ class KeptContainers:
         self._as_of, self._is_past = as_of, as_of < today
         after = as_of + timedelta(days=1) if as_of < date.max else as_of
         self._day_ends = datetime(after.year, after.month, after.day, tzinfo=zone)
+        # The answer is kept beside its words, so that its id stays its own.
+        self._worded: dict[int, tuple[Retention | None, RetentionShown]] = {}
         self._contests = {
             contest.pk: contest
             for contest in Contest.objects.select_related(
@@ -162,7 +164,8 @@ class KeptContainers:
         contest = self._contests.get(container.contest_id or 0)
         if contest:
             container.contest = contest
-        told = shown(retention := self._retention(container, stations), self._as_of)
+        retention = self._retention(container, stations)
+        told = self._told(retention)
         return KeptContainer(
             number=container.number,
             noun="box" if isinstance(container, Box) else "envelope",
@@ -179,6 +182,13 @@ class KeptContainers:
             governed_by=retention.governed_by if retention else "",
             why=told.why,
         )
+
+    def _told(self, retention: Retention | None) -> RetentionShown:
+        """Word an answer once; the keeper gives many containers the same one."""
+        key = id(retention)
+        if key not in self._worded:
+            self._worded[key] = (retention, shown(retention, self._as_of))
+        return self._worded[key][1]
 
     def _retention(
         self, container: Container, stations: dict[int, list[int | None]]

@@ -41,3 +41,10 @@ def test_a_tampered_record_ends_in_exit_one_that_names_it():
     assert box.number in said
     assert "closed_on: the record says 'None'" in said
     assert f"its history says '{given.COUNTED}'" in said
+
+
+@pytest.mark.django_db(transaction=True)
+def test_it_reads_one_moment_in_a_transaction_of_its_own(capsys):
+    given.a_shelved_box(given.a_scene())
+    call_command("verify-history")
+    assert capsys.readouterr().out.endswith(" entries checked\n")
