@@ -1,5 +1,6 @@
 """Discrepancies: resolved one by one, each with a reason; then quarantine ends."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from registry.models import (
@@ -11,8 +12,15 @@ from registry.models import (
     SealState,
     UnitSet,
 )
-from registry.queries.expected import Match, bearers_of_units
+from registry.queries.containers import (
+    ContainerFile,
+    DiscrepancyRow,
+    discrepancy_row,
+    file_of,
+)
+from registry.queries.expected import Match, bearers_of_units, near_unit_sets
 from registry.queries.find import the
+from registry.queries.keeping import legal_date
 from registry.queries.scope import contests_of, of_containers_in_scope
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
@@ -20,6 +28,9 @@ from registry.usecases._arrivals import attribute
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._recording import lock_intake
 from registry.usecases.boxes import container_of
+
+# How many stand on one page of the list.
+PAGE = 50
 
 
 @usecase("discrepancy.resolve", power=Power.RESOLVE, subject="discrepancy")
@@ -151,3 +162,101 @@ def _lacking(of: Box | Envelope) -> list[str]:
         for other in live
         if other.pk != of.pk
     ]
+
+
+@dataclass(frozen=True)
+class ReleaseBrief:
+    """What must be known to release a container from quarantine.
+
+    Attributes:
+        open: what is still open; nothing may be.
+        contests: what it may be said to stand for.
+        candidates: unit sets whose serials come near to the written ones.
+    """
+
+    container: ContainerFile
+    open: tuple[DiscrepancyRow, ...]
+    contests: tuple[tuple[str, str], ...]
+    candidates: tuple[tuple[str, str], ...]
+
+
+@usecase("container.prepare_release", power=Power.RESOLVE, subject="container")
+def look_at_quarantined(
+    *, container: str, contest: str = "", actor: Actor, at: datetime
+) -> ReleaseBrief:
+    """Show what stands against the release of a container, and what it may be.
+
+    Args:
+        contest: number of the contest among whose unit sets candidates are sought;
+            its own, if one is known, where this is empty.
+    """
+    of = container_of(actor, container)
+    among = the(contests_of(actor), contest, "contest") if contest else of.contest
+    near = near_unit_sets(of, among) if isinstance(of, Envelope) else []
+    file = file_of(of, legal_date(of.election, at))
+    note_access(of.number)
+    return ReleaseBrief(
+        container=file,
+        open=file.open_discrepancies,
+        contests=tuple(
+            (c.number, f"{c} ({c.election.code})")
+            for c in contests_of(actor).order_by("election_id", "id")
+        ),
+        candidates=tuple(
+            (u.number, f"{u}, station {u.station}, {u.station.contest}") for u in near
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class DiscrepancyPage:
+    """One page of the list of discrepancies."""
+
+    rows: tuple[DiscrepancyRow, ...]
+    next_after: int | None
+
+
+@usecase("discrepancy.list", power=Power.LOOK)
+def list_discrepancies(
+    *,
+    show: str = "open",
+    kind: str = "",
+    after: int = 0,
+    actor: Actor,
+    at: datetime,
+) -> DiscrepancyPage:
+    """List discrepancies within the actor's scope, the oldest open one first.
+
+    Args:
+        show: ``open``, ``resolved`` or ``all``.
+        kind: one of ``DiscrepancyKind``; empty means any.
+    """
+    rows = of_containers_in_scope(Discrepancy.objects.all(), actor)
+    if show != "all":
+        rows = rows.filter(resolved_at__isnull=show != "resolved")
+    if kind:
+        rows = rows.filter(kind=kind)
+    found = list(
+        rows.filter(id__gt=after)
+        .select_related("box", "envelope", "resolved_by")
+        .order_by("id")[: PAGE + 1]
+    )
+    shown = tuple(_discrepancy(row) for row in found[:PAGE])
+    note_access(shown=sorted({row.container for row in shown}), show=show, kind=kind)
+    return DiscrepancyPage(shown, found[PAGE - 1].pk if len(found) > PAGE else None)
+
+
+@usecase("discrepancy.look", power=Power.LOOK, subject="discrepancy")
+def look_at_discrepancy(
+    *, discrepancy: str, actor: Actor, at: datetime
+) -> DiscrepancyRow:
+    """Show one discrepancy."""
+    rows = of_containers_in_scope(Discrepancy.objects.all(), actor)
+    rows = rows.select_related("box", "envelope", "resolved_by")
+    row = _discrepancy(the(rows, discrepancy, "discrepancy"))
+    note_access(row.number, shown=[row.container])
+    return row
+
+
+def _discrepancy(row: Discrepancy) -> DiscrepancyRow:
+    return discrepancy_row(row, (row.box or row.envelope).number)  # type: ignore[union-attr]

@@ -13,7 +13,7 @@ from registry.models import Box, CustodyMovement, Discrepancy, Envelope, Seal, S
 from registry.rules.arrivals import SealEntry, SealKind
 from registry.rules.markings import Marking
 from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, boxes
+from registry.usecases import Mistaken, NotThere, Refused, boxes, custody
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -236,25 +236,25 @@ def test_an_open_box_has_no_seal_to_check(act, box):
 
 def test_a_hand_over_is_between_two_people(scene, act, box):
     with pytest.raises(Mistaken, match="two people"):
-        boxes.hand_over(container=box, to_person=scene.cast.custodian.name, **act)
-    boxes.hand_over(container=box, to_person="Gil Keeper", **act)
+        custody.hand_over(container=box, to_person=scene.cast.custodian.name, **act)
+    custody.hand_over(container=box, to_person="Gil Keeper", **act)
     last = CustodyMovement.objects.filter(box__number=box).latest("id")
     assert (last.from_person, last.to_person) == ("Cora Keeper", "Gil Keeper")
 
 
 def test_a_container_that_is_not_found_is_a_discrepancy_even_when_found(act, box):
-    boxes.report_not_found(container=box, note="Bay A, both keepers.", **act)
+    custody.report_not_found(container=box, note="Bay A, both keepers.", **act)
     assert Box.objects.get(number=box).whereabouts == "missing"
     with pytest.raises(Refused, match="not found already"):
-        boxes.report_not_found(container=box, note="Again.", **act)
-    boxes.report_found(container=box, note="Bay B.", **act)
+        custody.report_not_found(container=box, note="Again.", **act)
+    custody.report_found(container=box, note="Bay B.", **act)
     assert Box.objects.get(number=box).whereabouts == "intake"
     assert Discrepancy.objects.get(resolved_at=None).kind == "not-found"
 
 
 def test_anything_odd_can_be_reported(act, box, envelope):
     for number in (box, envelope):
-        boxes.report_discrepancy(container=number, detail="Damp.", **act)
+        custody.report_discrepancy(container=number, detail="Damp.", **act)
     assert set(Discrepancy.objects.values_list("kind", flat=True)) == {"other"}
 
 
@@ -264,9 +264,9 @@ def test_anything_odd_can_be_reported(act, box, envelope):
         lambda box, who: boxes.close_box(
             box=box, seals=[given.paper_seal()], sealed_on=given.COUNTED, **who
         ),
-        lambda box, who: boxes.hand_over(container=box, to_person="X Y", **who),
-        lambda box, who: boxes.report_not_found(container=box, note="x", **who),
-        lambda box, who: boxes.report_discrepancy(container=box, detail="x", **who),
+        lambda box, who: custody.hand_over(container=box, to_person="X Y", **who),
+        lambda box, who: custody.report_not_found(container=box, note="x", **who),
+        lambda box, who: custody.report_discrepancy(container=box, detail="x", **who),
     ],
     ids=["close", "hand over", "not found", "report"],
 )

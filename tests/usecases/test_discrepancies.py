@@ -10,7 +10,7 @@ import pytest
 from registry.models import Discrepancy, Envelope, PollingStation, Seal, UnitSet
 from registry.rules.markings import Marking
 from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, discrepancies, looks
+from registry.usecases import Mistaken, NotThere, Refused, discrepancies
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -189,10 +189,10 @@ def test_a_box_stands_for_a_contest_and_nothing_smaller(scene, act):
 
 def test_candidates_are_those_whose_serials_come_near(scene, act):
     number = a_stranger(scene, station="001")
-    brief = looks.look_at_quarantined(container=number, **act)
+    brief = discrepancies.look_at_quarantined(container=number, **act)
     assert brief.candidates[0][0] == units("CU-11001").number
     assert not any("12 Quillmoor" in words for _, words in brief.candidates)
-    elsewhere = looks.look_at_quarantined(
+    elsewhere = discrepancies.look_at_quarantined(
         container=number, contest=scene.contests["12"], **act
     )
     assert all("12 Quillmoor" in words for _, words in elsewhere.candidates)
@@ -217,7 +217,7 @@ def test_a_discrepancy_of_another_room_is_not_there(scene, act):
         discrepancies.resolve_discrepancy(
             discrepancy=row, resolution=REASON, actor=stranger, at=given.NOW
         )
-    page = looks.list_discrepancies(actor=stranger, at=given.NOW)
+    page = discrepancies.list_discrepancies(actor=stranger, at=given.NOW)
     assert page.rows == ()
 
 
@@ -225,8 +225,8 @@ def test_the_list_shows_the_open_ones_unless_others_are_asked_for(scene, act):
     number = a_stranger(scene)
     total = Discrepancy.objects.count()
     resolve_all(number, act)
-    assert looks.list_discrepancies(**act).rows == ()
+    assert discrepancies.list_discrepancies(**act).rows == ()
     for show in ("resolved", "all"):
-        assert len(looks.list_discrepancies(show=show, **act).rows) == total
-    only = looks.list_discrepancies(show="all", kind="unexpected", **act)
+        assert len(discrepancies.list_discrepancies(show=show, **act).rows) == total
+    only = discrepancies.list_discrepancies(show="all", kind="unexpected", **act)
     assert [row.container for row in only.rows] == [number]

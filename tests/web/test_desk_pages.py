@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from registry.models import AccessEntry
-from registry.usecases import boxes, cases, permissions
+from registry.usecases import boxes, cases, custody, permissions
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -85,6 +85,19 @@ def test_a_custodian_sees_nothing_of_other_rooms(scene):
     assert "Nothing is waiting for you today." in page
 
 
+def test_the_list_behind_a_task_shows_just_what_it_counts(scene):
+    given.a_shelved_box(scene)
+    loose = given.logged(
+        scene, given.an_envelope_on_the_table(
+            "002", name="Net Loft Hall", control_unit="CU-11002",
+            paper_trail_unit="PT-AA-11002", seal="W-2",
+        ),
+    ).number  # fmt: skip
+    url = tasks(desk(scene, "custodian"))["1 envelope lies at the intake table"]
+    listed = given.browser_of(scene.cast.custodian).get(url).content.decode()
+    assert set(re.findall(r"EN-\d{6}-\w", listed)) == {loose}
+
+
 def test_a_closed_box_wants_a_shelf(scene):
     box = given.logged(scene, given.an_open_box()).number
     given.logged(scene, given.an_envelope_on_the_table(), box=box)
@@ -99,7 +112,7 @@ def test_what_is_missing_stands_first(scene):
     box = given.a_shelved_box(scene)
     given.logged(scene, given.an_open_box(label="2 of 2"))
     act = {"actor": scene.cast.custodian, "at": given.NOW}
-    boxes.report_not_found(container=box.number, note="Not on its shelf.", **act)
+    custody.report_not_found(container=box.number, note="Not on its shelf.", **act)
     first = next(iter(tasks(desk(scene, "custodian"))))
     assert first == f"Box {box.number} was not found"
 

@@ -19,6 +19,14 @@ STATES = (
     ("superseded", "opened and superseded"),
     ("disposed", "disposed of"),
 )
+WHEREABOUTS = (
+    ("intake", "at the intake table"),
+    ("shelved", "on its shelf"),
+    ("in-box", "in its box"),
+    ("out", "taken out under an order"),
+    ("missing", "not found"),
+    ("gone", "disposed of"),
+)
 
 
 class ContainerFilter(forms.Form):
@@ -27,6 +35,9 @@ class ContainerFilter(forms.Form):
     contest = forms.CharField(label="Contest number", required=False, max_length=16)
     kind = forms.ChoiceField(label="Content", required=False, choices=(ANY, *KINDS))
     state = forms.ChoiceField(label="State", required=False, choices=(ANY, *STATES))
+    whereabouts = forms.ChoiceField(
+        label="Where", required=False, choices=(ANY, *WHEREABOUTS)
+    )
     after = forms.IntegerField(
         required=False, min_value=0, widget=forms.HiddenInput, initial=0
     )

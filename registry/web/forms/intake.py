@@ -1,4 +1,4 @@
-"""Forms of the intake table: begun, filled by scanner, and taken from a list."""
+"""Forms in which a container is logged as it stands on the table."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -8,11 +8,8 @@ from django import forms
 from registry.rules.arrivals import Arrival, SealKind
 from registry.rules.markings import TITLES, Marking
 from registry.rules.schedules import ContentKind
-from registry.web.forms.boxes import KINDS
 from registry.web.forms.days import DayField
 from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
-
-Choices = Iterable[tuple[str, str]]
 
 # What a person sees again on each container of a table; the rest is read anew.
 CARRIED = (
@@ -44,38 +41,6 @@ MAX_LENGTHS = {
 def field_name(marking: Marking) -> str:
     """Return the name of a marking's field."""
     return marking.value.replace("-", "_")
-
-
-class BeginIntakeForm(forms.Form):
-    """Who brings what to which room."""
-
-    election = forms.ChoiceField(label="Election being taken in")
-    contest = forms.ChoiceField(
-        label="Constituency",
-        required=False,
-        help_text="Choose one if all containers of this table are of it.",
-    )
-    room = forms.ChoiceField(label="Received into")
-    kind = forms.ChoiceField(label="Content", choices=KINDS)
-    delivered_by = forms.CharField(
-        label="Delivered by",
-        max_length=160,
-        help_text="Name and office, as they stand on the receipt.",
-        error_messages={"required": "Name the person who delivers."},
-    )
-
-    def __init__(
-        self,
-        *args: Any,
-        elections: Choices,
-        contests: Choices,
-        rooms: Choices,
-        **more: Any,
-    ) -> None:
-        super().__init__(*args, **more)
-        self.fields["election"].choices = tuple(elections)  # type: ignore[attr-defined]
-        self.fields["contest"].choices = (("", "several"), *contests)  # type: ignore[attr-defined]
-        self.fields["room"].choices = tuple(rooms)  # type: ignore[attr-defined]
 
 
 class ArrivalForm(forms.Form):
@@ -267,59 +232,4 @@ def _count(label: str) -> forms.IntegerField:
         max_value=9_999_999,
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
         error_messages={"invalid": "Write a whole number, or leave it empty."},
-    )
-
-
-class FillBoxForm(forms.Form):
-    """One envelope after the other into a box."""
-
-    box = forms.CharField(
-        label="Box",
-        max_length=20,
-        error_messages={"required": "Scan the box first."},
-        widget=forms.TextInput(attrs={"data-scan": True, "autocomplete": "off"}),
-    )
-    envelope = forms.CharField(
-        label="Envelope",
-        max_length=20,
-        error_messages={"required": "Scan the envelope that goes into the box."},
-        widget=forms.TextInput(attrs={"data-scan": True, "autocomplete": "off"}),
-    )
-
-
-class IntakeListForm(forms.Form):
-    """A list of containers, to be checked."""
-
-    file = forms.FileField(
-        label="List",
-        help_text="CSV or XLSX; the first line names the columns.",
-        error_messages={
-            "required": "Choose the file.",
-            "empty": "The file is empty. Choose another.",
-        },
-    )
-    election = forms.ChoiceField(
-        label="Election",
-        required=False,
-        help_text="Left open, each line must name its election.",
-    )
-    room = forms.ChoiceField(label="Received into")
-    delivered_by = forms.CharField(label="Delivered by", max_length=160, required=False)
-
-    def __init__(
-        self, *args: Any, elections: Choices, rooms: Choices, **more: Any
-    ) -> None:
-        super().__init__(*args, **more)
-        self.fields["election"].choices = (("", "as each line says"), *elections)  # type: ignore[attr-defined]
-        self.fields["room"].choices = tuple(rooms)  # type: ignore[attr-defined]
-
-
-class TakeListForm(forms.Form):
-    """The same list, to be taken after its check."""
-
-    digest = forms.CharField(widget=forms.HiddenInput, max_length=64)
-    election = forms.CharField(widget=forms.HiddenInput, required=False)
-    room = forms.CharField(widget=forms.HiddenInput)
-    delivered_by = forms.CharField(
-        widget=forms.HiddenInput, required=False, max_length=160
     )

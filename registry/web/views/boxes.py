@@ -66,6 +66,7 @@ def _list(
         contest=chosen.get("contest", ""),
         kind=chosen.get("kind", ""),
         state=chosen.get("state", ""),
+        whereabouts=chosen.get("whereabouts", ""),
         after=chosen.get("after") or 0,
     )
     found = listing(wanted=wanted, **who_and_when(request))

@@ -9,8 +9,9 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
-from registry.usecases import boxes, discrepancies
-from registry.usecases.looks import look_at_container_to_act, look_at_quarantined
+from registry.usecases import boxes, custody, discrepancies
+from registry.usecases.discrepancies import look_at_quarantined
+from registry.usecases.looks import look_at_container_to_act
 from registry.web.addresses import address_of
 from registry.web.forms import containers as given
 from registry.web.forms.discrepancies import ReleaseForm
@@ -54,22 +55,22 @@ def _check_seal(number: str, entered: Fields, who: Fields) -> str:
 
 
 def _hand_over(number: str, entered: Fields, who: Fields) -> str:
-    boxes.hand_over(container=number, **entered, **who)
+    custody.hand_over(container=number, **entered, **who)
     return f"{number} is handed over to {entered['to_person']}."
 
 
 def _not_found(number: str, entered: Fields, who: Fields) -> str:
-    boxes.report_not_found(container=number, **entered, **who)
+    custody.report_not_found(container=number, **entered, **who)
     return f"{number} is recorded as not found; a discrepancy is open."
 
 
 def _found(number: str, entered: Fields, who: Fields) -> str:
-    boxes.report_found(container=number, **entered, **who)
+    custody.report_found(container=number, **entered, **who)
     return f"{number} is recorded as found. Check its seal now."
 
 
 def _report(number: str, entered: Fields, who: Fields) -> str:
-    found = boxes.report_discrepancy(container=number, **entered, **who)
+    found = custody.report_discrepancy(container=number, **entered, **who)
     return f"Discrepancy {found} is open."
 
 

@@ -8,8 +8,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from registry.rules.powers import Power
-from registry.usecases.discrepancies import resolve_discrepancy
-from registry.usecases.looks import list_discrepancies, look_at_discrepancy
+from registry.usecases.discrepancies import (
+    list_discrepancies,
+    look_at_discrepancy,
+    resolve_discrepancy,
+)
 from registry.web.addresses import address_of
 from registry.web.forms.discrepancies import DiscrepancyFilter, ResolveForm
 from registry.web.pages import actor, answer, carried_out, who_and_when

@@ -25,13 +25,15 @@ from registry.web.forms.boxes import KINDS as CONTENT
 from registry.web.forms.intake import (
     CARRIED,
     ArrivalForm,
-    BeginIntakeForm,
     BoxForm,
     EnvelopeForm,
+    field_name,
+)
+from registry.web.forms.intake_table import (
+    BeginIntakeForm,
     FillBoxForm,
     IntakeListForm,
     TakeListForm,
-    field_name,
 )
 from registry.web.pages import answer, carried_out, who_and_when
 

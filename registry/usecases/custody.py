@@ -1,0 +1,101 @@
+"""Charge of a container: handed over, not found, found, reported as not in order."""
+
+from datetime import datetime
+
+from registry.models import CustodyMovement, Envelope, Whereabouts
+from registry.rules.arrivals import DiscrepancyKind, Problem
+from registry.rules.powers import Actor, Power
+from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._recording import discrepancy
+from registry.usecases._records import enter
+from registry.usecases.boxes import (
+    container_of,
+    enter_movement,
+    place_of,
+    refuse_absent,
+)
+
+
+@usecase("container.hand_over", power=Power.KEEP, subject="container")
+def hand_over(
+    *, container: str, to_person: str, note: str = "", actor: Actor, at: datetime
+) -> None:
+    """Hand a container over to another keeper of the same room."""
+    of = container_of(actor, container)
+    if not to_person.strip():
+        raise Mistaken(to_person="Name the person who takes it over.")
+    if to_person.strip().casefold() == actor.name.casefold():
+        raise Mistaken(to_person="A hand-over is between two people.")
+    refuse_absent(of)
+    enter_movement(
+        of,
+        CustodyMovement.Act.HANDED_OVER,
+        actor,
+        at,
+        from_person=actor.name,
+        to_person=to_person.strip(),
+        from_place=place_of(of),
+        to_place=place_of(of),
+        note=note.strip(),
+    )
+    note_access(of.number)
+
+
+@usecase("container.not_found", power=Power.KEEP, subject="container")
+def report_not_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
+    """Record that a container is not where it should be; opens a discrepancy."""
+    of = container_of(actor, container)
+    if of.whereabouts in (Whereabouts.GONE, Whereabouts.MISSING):
+        raise Refused(f"{of.number} is {of.get_whereabouts_display()} already.")
+    if not note.strip():
+        raise Mistaken(note="Say where it was looked for, and by whom.")
+    from_place = place_of(of)
+    of.whereabouts = Whereabouts.MISSING
+    of.save()
+    enter_movement(
+        of,
+        CustodyMovement.Act.NOT_FOUND,
+        actor,
+        at,
+        from_place=from_place,
+        note=note.strip(),
+    )
+    problem = Problem(DiscrepancyKind.NOT_FOUND, detail=note.strip())
+    enter(discrepancy(of, problem, at))
+    note_access(of.number)
+
+
+@usecase("container.found", power=Power.KEEP, subject="container")
+def report_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
+    """Record that a missing container was found; it stands at the intake table."""
+    of = container_of(actor, container)
+    if of.whereabouts != Whereabouts.MISSING:
+        raise Refused(f"{of.number} is not missing.")
+    of.whereabouts = Whereabouts.INTAKE
+    if isinstance(of, Envelope) and of.box_id:
+        of.whereabouts = Whereabouts.IN_BOX
+    of.save()
+    enter_movement(
+        of,
+        CustodyMovement.Act.FOUND,
+        actor,
+        at,
+        to_place=place_of(of),
+        note=note.strip(),
+    )
+    note_access(of.number)
+
+
+@usecase("container.discrepancy", power=Power.KEEP, subject="container")
+def report_discrepancy(
+    *, container: str, detail: str, actor: Actor, at: datetime
+) -> str:
+    """Open a discrepancy on a container for anything that is not as it must be."""
+    of = container_of(actor, container)
+    if not detail.strip():
+        raise Mistaken(detail="Say what is not as it must be.")
+    found = enter(
+        discrepancy(of, Problem(DiscrepancyKind.OTHER, detail=detail.strip()), at)
+    )
+    note_access(of.number)
+    return found.number
