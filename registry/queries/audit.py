@@ -103,7 +103,8 @@ def narrowed(
 
 
 def day_begins(day: date, zone: ZoneInfo) -> datetime:
-    """Return the first moment of a day."""
+    """Return the first moment of a day; nothing was entered before 1900."""
+    day = max(day, date(1900, 1, 1))
     return datetime(day.year, day.month, day.day, tzinfo=zone)
 
 

@@ -9,6 +9,8 @@ from registry.rules.numbers import NumberMistyped, looks_like_number, read
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
 
+__all__ = ["Answer", "Hit", "find"]
+
 LONGEST = 200
 
 
@@ -39,7 +41,9 @@ def find(*, text: str, actor: Actor, at: datetime) -> Answer:
     A register number leads straight to its page. A mistyped one leads nowhere: its
     check character tells, and the nearest other number is never guessed.
     """
-    asked = " ".join(text.split())[:LONGEST]
+    # A scanner may send control characters, which no column holds.
+    plain = "".join(mark if mark.isprintable() else " " for mark in text)
+    asked = " ".join(plain.split())[:LONGEST]
     note_access(asked=asked)
     if not asked:
         return Answer(asked)

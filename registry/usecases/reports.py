@@ -42,6 +42,7 @@ from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 
 TITLE = "Retention report"
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2300, 1, 1)
 FORMATS = {
     "pdf": "application/pdf",
     "csv": "text/csv; charset=utf-8",
@@ -175,6 +176,10 @@ def _prepare(
     wanted: ReportWanted, actor: Actor, at: datetime
 ) -> tuple[KeptContainers, ReportTotals]:
     hold_one_moment()
+    if wanted.as_of and not FIRST_DAY <= wanted.as_of <= LAST_DAY:
+        raise Mistaken(
+            as_of=f"{wanted.as_of} is a slip of the finger: give a day of these times."
+        )
     scope = _scope(wanted, actor)
     note_access(scope.subject)
     boxes = boxes_of(actor).filter(scope.of)

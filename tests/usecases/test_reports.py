@@ -5,7 +5,7 @@ import io
 import json
 from collections import Counter
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from pypdf import PdfReader
@@ -183,6 +183,7 @@ def test_a_report_is_entered_under_what_it_is_of(scene):
     [
         ({"election": "other"}, "no election other"),
         ({"contest": "99"}, "no constituency 99"),
+        ({"as_of": date.min}, "slip of the finger"),
         ({"election": "general", "room": "RM-000001-2"}, "a strong room, or"),
     ],
 )

@@ -152,6 +152,11 @@ def test_an_empty_box_is_no_error(scene):
     assert look_for(scene, "").status_code == 200
 
 
+@pytest.mark.parametrize("typed", ["CU-11001\x00", "\x02CU-11001\x03\r", "CU-11001\t"])
+def test_control_characters_of_a_scanner_are_passed_over(scene, typed):
+    assert "EN-" in said(look_for(scene, typed))
+
+
 def test_markup_in_a_search_stays_text(scene):
     page = said(look_for(scene, "<script>alert(1)</script>"))
     assert "<script>alert" not in page

@@ -93,7 +93,7 @@ def own_password(request: HttpRequest) -> HttpResponse:
         ),
     )
     if done:
-        request.user.refresh_from_db()
+        request.user.refresh_from_db()  # type: ignore[union-attr]
         update_session_auth_hash(request, request.user)  # type: ignore[arg-type]
         messages.success(request, "Your password is changed.")
         return redirect("desk")
