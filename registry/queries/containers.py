@@ -1,8 +1,7 @@
 """Boxes and envelopes as their pages show them: no page runs a query of its own."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from registry.models import (
@@ -14,6 +13,17 @@ from registry.models import (
     SealAct,
     SealState,
 )
+from registry.queries.container_shapes import (
+    TONES,
+    ContainerFile,
+    ContainerRow,
+    DiscrepancyRow,
+    MovementRow,
+    RetentionShown,
+    SealRow,
+    StepShown,
+    shown,
+)
 from registry.queries.expected import (
     ExpectedContainers,
     Match,
@@ -22,208 +32,28 @@ from registry.queries.expected import (
     stations_in,
 )
 from registry.queries.keeping import Keeper
-from registry.queries.timeline import TimelineEntry, timeline_of
+from registry.queries.timeline import timeline_of
 from registry.rules.arrivals import Arrival
 from registry.rules.markings import Finding, Marking, compare
-from registry.rules.retention import Reason, Retention
+from registry.rules.retention import Retention
 from registry.rules.schedules import ContentKind
 
-
-@dataclass(frozen=True)
-class StepShown:
-    """One step of a reasoning, as a page shows it."""
-
-    date: date | None
-    text: str
-    clause: str
-    decides: bool
-
-
-@dataclass(frozen=True)
-class RetentionShown:
-    """A retention, as pages show it; ``held_until`` None means kept without an end."""
-
-    held_until: date | None
-    free_from: date | None
-    why: str
-    steps: tuple[StepShown, ...]
-    as_of: date
-    state: str
-    tone: str
-    reason: str
-    is_over: bool
-
-
-def shown(retention: Retention | None, as_of: date) -> RetentionShown:
-    """Return a retention as pages show it; what is not known is kept."""
-    if retention is None:
-        return RetentionShown(
-            held_until=None,
-            free_from=None,
-            why="It is not known which contest this container stands for, so it is "
-            "kept.",
-            steps=(),
-            as_of=as_of,
-            state="kept",
-            tone="stop",
-            reason=Reason.UNKNOWN_INPUT.value,
-            is_over=False,
-        )
-    over = retention.is_over
-    endless = retention.retain_through is None
-    return RetentionShown(
-        held_until=retention.retain_through,
-        free_from=retention.may_be_disposed_from,
-        why=retention.summary,
-        steps=tuple(
-            StepShown(
-                step.date,
-                step.text,
-                str(step.facts.get("clause", "")),
-                step.decides,
-            )
-            for step in retention.steps
-        ),
-        as_of=retention.as_of,
-        state="time of keeping over" if over else "kept",
-        tone="clear" if over else ("stop" if endless else "wait"),
-        reason=retention.reason.value,
-        is_over=over,
-    )
-
-
-@dataclass(frozen=True)
-class SealRow:
-    """A seal with its last event."""
-
-    number: str
-    kind: str
-    maker: str
-    serial: str
-    signed: bool | None
-    state: str
-    tone: str
-    last: str
-    supersedes: str = ""
-
-
-@dataclass(frozen=True)
-class DiscrepancyRow:
-    """A discrepancy, open or resolved."""
-
-    number: str
-    kind: str
-    container: str
-    marking: str
-    written: str
-    expected: str
-    detail: str
-    opened_at: datetime
-    resolved_at: datetime | None
-    resolution: str
-    resolved_by: str = ""
-
-    @property
-    def container_noun(self) -> str:
-        """Whether it is of a box or of an envelope."""
-        return "envelope" if self.container.startswith("EN") else "box"
-
-
-@dataclass(frozen=True)
-class MovementRow:
-    """One movement of a container."""
-
-    number: str
-    act: str
-    occurred_at: datetime
-    recorded_at: datetime
-    from_place: str
-    to_place: str
-    from_person: str
-    to_person: str
-    note: str
-
-
-@dataclass(frozen=True)
-class ContainerRow:
-    """A container in a list."""
-
-    number: str
-    noun: str
-    content: str
-    label: str
-    constituency: str
-    station: str
-    state: str
-    state_title: str
-    tone: str
-    whereabouts: str
-    box: str
-    shelf: str
-    held_until: date | None
-    kept_because: str
-    open_discrepancies: int
-
-
-@dataclass(frozen=True)
-class ContainerFile:
-    """Everything a container's page shows."""
-
-    number: str
-    noun: str
-    title: str
-    kind: str
-    content: str
-    state: str
-    state_title: str
-    tone: str
-    election: str
-    election_number: str
-    contest: str
-    contest_number: str
-    station: str
-    unit_set: str
-    box: str
-    room: str
-    room_number: str
-    shelf: str
-    whereabouts: str
-    is_closed: bool
-    is_present: bool
-    closed_on: date | None
-    sealed_on: date | None
-    received_on: date
-    declared_on: date | None
-    polled_on: date | None
-    counted_on: date | None
-    slip_count: int | None
-    self_test_count: int | None
-    gross_weight_kg: Any
-    label: str
-    description: str
-    remarks: str
-    intake: str
-    findings: tuple[Finding, ...]
-    seals: tuple[SealRow, ...]
-    discrepancies: tuple[DiscrepancyRow, ...]
-    movements: tuple[MovementRow, ...]
-    contents: tuple[ContainerRow, ...]
-    retention: RetentionShown
-    permissions: tuple[tuple[str, str], ...]
-    timeline: tuple[TimelineEntry, ...] = field(default=())
-
-    @property
-    def open_discrepancies(self) -> tuple[DiscrepancyRow, ...]:
-        """Those that are not resolved."""
-        return tuple(d for d in self.discrepancies if d.resolved_at is None)
-
-
-TONES = {
-    ContainerState.HELD: "plain",
-    ContainerState.QUARANTINED: "stop",
-    ContainerState.SUPERSEDED: "ended",
-    ContainerState.DISPOSED: "ended",
-}
+__all__ = [
+    "TONES",
+    "ContainerFile",
+    "ContainerRow",
+    "DiscrepancyRow",
+    "MovementRow",
+    "RetentionShown",
+    "SealRow",
+    "StepShown",
+    "container_rows",
+    "discrepancy_row",
+    "file_of",
+    "findings_of_record",
+    "shown",
+    "title_of",
+]
 
 
 def file_of(container: Box | Envelope, as_of: date) -> ContainerFile:
