@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from registry.rules.powers import Power
+from registry.templatetags.formatting import count_of
 from registry.usecases import Refused
 from registry.usecases.set_up_looks import (
     list_elections,
@@ -209,7 +210,7 @@ def _preview(form: StationsForm, read: StationsRead) -> dict[str, Any]:
     return {
         "read": read,
         "file_name": upload.name,
-        "preview_columns": columns,
+        "preview_columns": [c.lstrip("?").replace("_", " ") for c in columns],
         "preview": [[row.get(c, "") or "–" for c in columns] for row in read.preview],
         "refused_columns": ("Line", "Why", "What stands there"),
         "refused": [
@@ -252,6 +253,7 @@ def _load_checked(request: HttpRequest, number: str) -> HttpResponse:
     )
     messages.success(
         request,
-        f"{read.stations} stations with {read.unit_sets} pairs of units are loaded.",
+        f"Loaded: {count_of(read.stations, 'station,stations')} with "
+        f"{count_of(read.unit_sets, 'pair of units,pairs of units')}.",
     )
     return redirect("election", number)
