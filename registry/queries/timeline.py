@@ -179,7 +179,8 @@ def _changes(record: models.Model, prefix: str = "") -> list[TimelineEntry]:
                 shape="change",
             )
         )
-    return entries
+    # Of several in one moment the later one stands first, as in the whole.
+    return entries[::-1]
 
 
 def _differences(record: models.Model, before: Any, after: Any) -> list[str]:
