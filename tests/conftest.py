@@ -12,7 +12,6 @@ from django.test import TransactionTestCase
 
 from registry.models import guards
 
-
 # A shared machine is slow at times; that says nothing about the code.
 hypothesis.settings.register_profile("registry", deadline=None)
 hypothesis.settings.load_profile("registry")
