@@ -18,8 +18,12 @@ OPENING, CLOSING = date(2026, 5, 1), date(2028, 4, 30)
 days = st.dates(OPENING, CLOSING)
 close_days = st.dates(date(2026, 5, 1), date(2026, 9, 30))
 levels = st.sampled_from(CourtLevel)
+# What a court decides; that a case is no longer expected is nobody's decision.
+COURT_DECISIONS = DECISIONS - {CaseEventKind.NO_LONGER_EXPECTED}
 # A flat choice of kinds would hardly ever leave a case decided in all its courts.
-kinds = st.one_of(st.sampled_from(CaseEventKind), st.sampled_from(sorted(DECISIONS)))
+kinds = st.one_of(
+    st.sampled_from(CaseEventKind), st.sampled_from(sorted(COURT_DECISIONS))
+)
 calls_back = st.sampled_from(sorted(set(CaseEventKind) - DECISIONS))
 
 
@@ -45,6 +49,8 @@ def case_events(
         number=draw(st.sampled_from(["", "12/2026"])),
         recorded_at=at,
         struck=draw(struck),
+        other=draw(st.sampled_from(["", "CA-000009"])),
+        reason=draw(st.sampled_from(["", "a letter of the police"])),
     )
 
 
@@ -53,7 +59,7 @@ def plain_lives(draw: st.DrawFn) -> list[CaseEventFact]:
     """Make up a case that goes its usual way: filed, and decided in its court."""
     filed = draw(st.one_of(close_days, days))
     decided = filed + timedelta(days=draw(st.integers(0, 400)))
-    kind = draw(st.sampled_from(sorted(DECISIONS)))
+    kind = draw(st.sampled_from(sorted(COURT_DECISIONS)))
     level = draw(levels)
     return [
         CaseEventFact(CaseEventKind.FILED, filed, level),

@@ -446,8 +446,10 @@ def test_the_facts_made_up_here_come_to_every_answer(reason: Reason) -> None:
         made_up,
         lambda each: held(*each).reason is reason,
         settings=settings(
-            max_examples=2000, suppress_health_check=list(HealthCheck), database=None
+            max_examples=5000, suppress_health_check=list(HealthCheck), database=None
         ),
+        # The same search each time: seldom answers must not be missed by chance.
+        random=Random(11),
     )
     assert held(facts, on).reason is reason
 
