@@ -6,8 +6,8 @@ pending, one whose petition was dismissed while the time for appeal runs, and on
 declared late, with a permission that was revoked.
 """
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -55,6 +55,7 @@ CONSTITUENCIES = {
     "13": ("Saltmere", "Petra Marsh", "xlsx", "granary"),
     "14": ("Tarn Vale", "Odo Fell", "csv", "granary"),
 }
+KEEPERS = {"customs": "cora", "granary": "gil"}
 BAYS = tuple(
     setting_up.BayPlan(bay, tuple((str(shelf), 4) for shelf in range(1, 5)))
     for bay in ("A", "B", "C")
@@ -68,66 +69,105 @@ class Demo:
     today: date
     now: datetime
     say: Callable[[str], object]
+    actors: dict[str, Actor] = field(default_factory=dict)
+    contests: dict[str, str] = field(default_factory=dict)
+    rooms: dict[str, str] = field(default_factory=dict)
+    election: str = ""
+    calendar: str = ""
+    cases: dict[str, str] = field(default_factory=dict)
+    orders: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.poll = poll_day(self.today)
-        self.actors: dict[str, Actor] = {}
-        self.contests: dict[str, str] = {}
-        self.rooms: dict[str, str] = {}
-        self.election = ""
-
-    def as_of(self, who: str, day: date, hour: int = 10, minute: int = 0) -> dict:
-        """Return who acts and when: the moment never lies after now."""
-        moment = datetime.combine(day, time(hour, minute), self.now.tzinfo)
-        return {"actor": self.actors[who], "at": min(moment, self.now)}
-
-    def ago(self, days: int) -> date:
-        """Return the day that lies so many days back."""
-        return self.today - timedelta(days=days)
 
     def after_poll(self, days: int) -> date:
         """Return the day so many days after the poll."""
         return self.poll + timedelta(days=days)
 
+    def ago(self, days: int) -> date:
+        """Return the day that lies so many days back."""
+        return self.today - timedelta(days=days)
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What happens at one moment of the story."""
+
+    day: date
+    hour: int
+    play: Callable[[Demo, "Scene"], None]
+
+    def by(self, demo: Demo, who: str) -> dict[str, Any]:
+        """Return who acts and when; the moment never lies after now."""
+        moment = datetime.combine(self.day, time(self.hour), demo.now.tzinfo)
+        return {"actor": demo.actors[who], "at": min(moment, demo.now)}
+
 
 def load(today: date, now: datetime, say: Callable[[str], object]) -> None:
-    """Play the whole scenario into an empty registry."""
+    """Play the whole story into an empty registry, each act at its time."""
     demo = Demo(today, now, say)
-    for chapter in (
-        _set_up,
-        _appoint,
-        _take_in,
-        _shelve,
-        _go_to_court,
-        _inspect,
-        _permit,
-        _dispose,
-    ):
-        chapter(demo)
+    for scene in sorted(_story(demo), key=lambda scene: (scene.day, scene.hour)):
+        scene.play(demo, scene)
 
 
-def _set_up(demo: Demo) -> None:
+def _story(demo: Demo) -> list[Scene]:
+    after, ago = demo.after_poll, demo.ago
+    return [
+        Scene(after(-40), 9, _set_up),
+        Scene(after(-30), 10, _appoint),
+        Scene(after(3), 18, _record_poll_and_count),
+        Scene(after(3), 20, _take_in_first_wave),
+        Scene(after(4), 18, _record_declarations),
+        Scene(after(13), 20, _take_in_second_wave),
+        Scene(after(14), 11, _shelve),
+        Scene(after(41), 10, _hear_of_a_petition),
+        Scene(after(45), 10, _enter_its_filing),
+        Scene(after(53), 9, _record_recess),
+        Scene(after(57), 10, _enter_a_petition_late),
+        Scene(after(59), 10, _enter_its_admission),
+        Scene(after(61), 10, _enter_an_order_to_preserve),
+        Scene(after(96), 18, _record_late_declaration),
+        Scene(ago(29), 10, _file_the_confirmation),
+        Scene(ago(20), 11, _record_order_22),
+        Scene(ago(20), 14, _find_a_broken_seal),
+        Scene(ago(19), 9, _countersign("Order 22")),
+        Scene(ago(14), 9, _check_seals_of_the_day),
+        Scene(ago(14), 10, _dispose),
+        Scene(ago(11), 10, _enter_the_dismissal),
+        Scene(ago(9), 11, _record_order_27),
+        Scene(ago(8), 9, _countersign("Order 27")),
+        Scene(ago(6), 11, _record_order_31),
+        Scene(ago(5), 9, _countersign("Order 31")),
+        Scene(ago(3), 15, _revoke_order_27),
+        Scene(ago(1), 11, _record_order_33),
+    ]
+
+
+# Setting up
+
+
+def _set_up(demo: Demo, scene: Scene) -> None:
     demo.say("setting up the election, its contests and stations")
-    early = datetime.combine(demo.after_poll(-40), time(9), demo.now.tzinfo)
+    early = datetime.combine(scene.day, time(8), demo.now.tzinfo)
     people.appoint_first_administrator(
-        appointment=Appointment(*_entry("ada")),
+        appointment=Appointment(*PEOPLE[0]),
         password=PASSWORD,
         actor=people.terminal(Role.ADMINISTRATOR, account="demo"),
         at=early,
     )
     _know(demo, "ada")
-    act = demo.as_of("ada", demo.after_poll(-40))
+    act = scene.by(demo, "ada")
     schedule = setting_up.adopt_schedule(
         text=SCHEDULE.read_text(encoding="utf-8"), file_name=SCHEDULE.name, **act
     )
-    calendar = setting_up.set_up_calendar(
+    demo.calendar = setting_up.set_up_calendar(
         name=f"Registry of the {COURT}", closed_weekdays=[5, 6], **act
     )
     demo.election = setting_up.set_up_election(
         code="general",
         name="General Election of Calvenna",
         schedule=schedule,
-        calendar=calendar,
+        calendar=demo.calendar,
         **act,
     )
     for number, (name, officer, _, _) in CONSTITUENCIES.items():
@@ -149,32 +189,6 @@ def _set_up(demo: Demo) -> None:
         file_name="stations.csv",
         **act,
     )
-    _record_dates(demo)
-    setting_up.record_closed_days(
-        calendar=calendar,
-        first_day=demo.after_poll(47),
-        last_day=demo.after_poll(52),
-        reason="Recess; the registry received nothing",
-        notification=f"{COURT}, Notification 4 of the year",
-        **demo.as_of("ada", demo.after_poll(53)),
-    )
-
-
-def _record_dates(demo: Demo) -> None:
-    """Three results on the day after the count; Tarn Vale after a recount."""
-    counted = demo.after_poll(3)
-    for number, contest in demo.contests.items():
-        declared = demo.after_poll(96 if number == "14" else 4)
-        setting_up.record_contest_dates(
-            contest=contest,
-            days=setting_up.ContestDays(demo.poll, counted, declared),
-            source=f"Declaration of the result, constituency {number}",
-            **demo.as_of("ada", declared, 18),
-        )
-
-
-def _entry(username: str) -> tuple[str, str, Role, str]:
-    return next(entry for entry in PEOPLE if entry[0] == username)
 
 
 def _know(demo: Demo, username: str) -> None:
@@ -183,7 +197,7 @@ def _know(demo: Demo, username: str) -> None:
     demo.actors[username] = actor
 
 
-def _appoint(demo: Demo) -> None:
+def _appoint(demo: Demo, scene: Scene) -> None:
     charges: dict[str, dict[str, Any]] = {
         "cora": {"rooms": (demo.rooms["customs"],)},
         "gil": {"rooms": (demo.rooms["granary"],)},
@@ -195,111 +209,185 @@ def _appoint(demo: Demo) -> None:
                 username, name, role, post, **charges.get(username, {})
             ),
             password=PASSWORD,
-            **demo.as_of("ada", demo.after_poll(-30)),
+            **scene.by(demo, "ada"),
         )
         _know(demo, username)
 
 
-def _keeper(number: str) -> str:
-    return "cora" if CONSTITUENCIES[number][3] == "customs" else "gil"
+def _record_dates(
+    demo: Demo, scene: Scene, numbers: Sequence[str], declared_on: date | None
+) -> None:
+    source = "Declaration of the result" if declared_on else "Notice of poll and count"
+    for number in numbers:
+        setting_up.record_contest_dates(
+            contest=demo.contests[number],
+            days=setting_up.ContestDays(demo.poll, demo.after_poll(3), declared_on),
+            source=f"{source}, constituency {number}",
+            **scene.by(demo, "ada"),
+        )
 
 
-def _take_in(demo: Demo) -> None:
-    """Two waves: some slips on the day of the count, the rest ten days later."""
-    for wave, days in (("first", 3), ("second", 13)):
-        for number, (name, _, ending, room) in CONSTITUENCIES.items():
-            file_name = f"intake-{number}-{wave}-wave.{ending}"
-            read = intake_files.take_intake_file(
-                content=file_of(file_name, demo.today),
-                file_name=file_name,
-                room=demo.rooms[room],
-                election="general",
-                delivered_by=f"Sector officer, {name}",
-                **demo.as_of(_keeper(number), demo.after_poll(days), 20),
-            )
-            demo.say(
-                f"{file_name}: accepted {read.accepted}, refused {len(read.refused)}, "
-                f"{read.quarantined} in quarantine"
-            )
+def _record_poll_and_count(demo: Demo, scene: Scene) -> None:
+    _record_dates(demo, scene, list(CONSTITUENCIES), None)
 
 
-def _boxes(demo: Demo, **wanted: str) -> Iterator[str]:
+def _record_declarations(demo: Demo, scene: Scene) -> None:
+    _record_dates(demo, scene, ["11", "12", "13"], scene.day)
+
+
+def _record_late_declaration(demo: Demo, scene: Scene) -> None:
+    """Tarn Vale was counted again before its result was declared."""
+    _record_dates(demo, scene, ["14"], scene.day)
+
+
+def _record_recess(demo: Demo, scene: Scene) -> None:
+    setting_up.record_closed_days(
+        calendar=demo.calendar,
+        first_day=demo.after_poll(47),
+        last_day=demo.after_poll(52),
+        reason="Recess; the registry received nothing",
+        notification=f"{COURT}, Notification 4 of the year",
+        **scene.by(demo, "ada"),
+    )
+
+
+# The strong rooms
+
+
+def _take_in_first_wave(demo: Demo, scene: Scene) -> None:
+    _take_in(demo, scene, "first")
+
+
+def _take_in_second_wave(demo: Demo, scene: Scene) -> None:
+    _take_in(demo, scene, "second")
+
+
+def _take_in(demo: Demo, scene: Scene, wave: str) -> None:
+    """Some slips come on the day of the count, the rest ten days later."""
+    for number, (name, _, ending, room) in CONSTITUENCIES.items():
+        file_name = f"intake-{number}-{wave}-wave.{ending}"
+        read = intake_files.take_intake_file(
+            content=file_of(file_name, demo.today),
+            file_name=file_name,
+            room=demo.rooms[room],
+            election="general",
+            delivered_by=f"Sector officer, {name}",
+            **scene.by(demo, KEEPERS[room]),
+        )
+        demo.say(
+            f"{file_name}: accepted {read.accepted}, refused {len(read.refused)}, "
+            f"{read.quarantined} in quarantine"
+        )
+
+
+def _boxes(demo: Demo, scene: Scene, who: str, **wanted: str) -> Iterator[str]:
     """Walk a list of boxes page by page, as somebody at the screen would."""
     after: int | None = 0
     while after is not None:
         page = looks.list_boxes(
-            wanted=looks.Wanted(**wanted, after=after),
-            **demo.as_of("otto", demo.after_poll(14), 9),
+            wanted=looks.Wanted(state="held", after=after, **wanted),
+            **scene.by(demo, who),
         )
         yield from (row.number for row in page.rows)
         after = page.next_after
 
 
-def _shelve(demo: Demo) -> None:
+def _boxes_of(
+    demo: Demo, scene: Scene, who: str, constituency: str, kind: ContentKind
+) -> list[str]:
+    contest = demo.contests[constituency]
+    return list(_boxes(demo, scene, who, contest=contest, kind=kind.value))
+
+
+def _shelve(demo: Demo, scene: Scene) -> None:
     demo.say("putting the boxes on their shelves")
-    for key, keeper in (("customs", "cora"), ("granary", "gil")):
-        act = demo.as_of(keeper, demo.after_poll(14), 11)
+    for key, keeper in KEEPERS.items():
+        act = scene.by(demo, keeper)
         free = [
             shelf.number
             for shelf in shelves.free_shelves(room=demo.rooms[key], **act)
             for _ in range(shelf.free)
         ]
-        standing = list(_boxes(demo, room=demo.rooms[key], state="held"))
+        standing = list(_boxes(demo, scene, keeper, room=demo.rooms[key]))
         for number, shelf in zip(standing, free, strict=False):
             boxes.shelve_box(box=number, shelf=shelf, **act)
 
 
-def _go_to_court(demo: Demo) -> None:
+def _find_a_broken_seal(demo: Demo, scene: Scene) -> None:
+    """A round of the granary."""
+    number = _boxes_of(demo, scene, "gil", "13", ContentKind.POLL_SLIPS)[0]
+    boxes.check_seal(
+        container=number,
+        number_read="",
+        finding="open",
+        witness="Gatekeeper of the Old Granary",
+        note="The paper seal on the left edge is torn across.",
+        **scene.by(demo, "gil"),
+    )
+
+
+# The court
+
+
+def _hear_of_a_petition(demo: Demo, scene: Scene) -> None:
     demo.say("entering petitions, orders and confirmations")
-    pending = cases.enter_case(
+    demo.cases["12"] = cases.enter_case(
         election=demo.election,
         kind="election-petition",
         forum=COURT,
         parties="Vesper Dunnock v. the Returning Officer of Quillmoor",
         covers=cases.Covers(contests=(demo.contests["12"],)),
-        occurred_on=demo.after_poll(41),
-        **demo.as_of("lena", demo.after_poll(41)),
+        occurred_on=scene.day,
+        **scene.by(demo, "lena"),
     )
-    for kind, days in ((CaseEventKind.FILED, 44), (CaseEventKind.ADMITTED, 58)):
-        cases.record_case_event(
-            case=pending,
-            kind=kind,
-            level="first",
-            occurred_on=demo.after_poll(days),
-            paper="Diary of the court's registry",
-            **demo.as_of("lena", demo.after_poll(days + 1)),
-        )
+
+
+def _enter_event(
+    demo: Demo, scene: Scene, number: str, kind: CaseEventKind, paper: str
+) -> None:
+    """Enter what happened the day before."""
+    cases.record_case_event(
+        case=demo.cases[number],
+        kind=kind,
+        level="first",
+        occurred_on=scene.day - timedelta(days=1),
+        paper=paper,
+        **scene.by(demo, "lena"),
+    )
+
+
+def _enter_its_filing(demo: Demo, scene: Scene) -> None:
+    _enter_event(demo, scene, "12", CaseEventKind.FILED, "Diary of the registry")
+
+
+def _enter_its_admission(demo: Demo, scene: Scene) -> None:
+    _enter_event(demo, scene, "12", CaseEventKind.ADMITTED, "Order sheet in EP 7")
     cases.record_court_number(
-        case=pending,
+        case=demo.cases["12"],
         court_number="EP 7 of the year",
         parties="Vesper Dunnock v. the Returning Officer of Quillmoor",
-        **demo.as_of("lena", demo.after_poll(59)),
+        **scene.by(demo, "lena"),
     )
+
+
+def _enter_an_order_to_preserve(demo: Demo, scene: Scene) -> None:
+    made = scene.day - timedelta(days=1)
     cases.enter_preservation_order(
         election=demo.election,
         issued_by=COURT,
         order_ref="Order 12 in EP 7",
-        dated=demo.after_poll(60),
-        from_on=demo.after_poll(60),
+        dated=made,
+        from_on=made,
         until_on=None,
         covers=cases.Covers(contests=(demo.contests["12"],)),
-        case=pending,
-        **demo.as_of("lena", demo.after_poll(61)),
-    )
-    _petition_dismissed(demo)
-    cases.record_confirmation(
-        contest=demo.contests["11"],
-        registry_of=COURT,
-        reference="Registry letter 88",
-        dated=demo.ago(30),
-        covers_through=demo.ago(30),
-        **demo.as_of("lena", demo.ago(29)),
+        case=demo.cases["12"],
+        **scene.by(demo, "lena"),
     )
 
 
-def _petition_dismissed(demo: Demo) -> None:
-    """Saltmere: heard of late, so that the register shows when it was known."""
-    case = cases.enter_case(
+def _enter_a_petition_late(demo: Demo, scene: Scene) -> None:
+    """Saltmere's was filed 17 days before: the register shows when it was known."""
+    demo.cases["13"] = cases.enter_case(
         election=demo.election,
         kind="election-petition",
         forum=COURT,
@@ -308,122 +396,112 @@ def _petition_dismissed(demo: Demo) -> None:
         first_event=CaseEventKind.FILED,
         occurred_on=demo.after_poll(40),
         court_number="EP 4 of the year",
-        **demo.as_of("lena", demo.after_poll(57)),
-    )
-    cases.record_case_event(
-        case=case,
-        kind=CaseEventKind.DISMISSED,
-        level="first",
-        occurred_on=demo.ago(12),
-        paper="Judgment in EP 4",
-        **demo.as_of("lena", demo.ago(11)),
+        **scene.by(demo, "lena"),
     )
 
 
-def _inspect(demo: Demo) -> None:
-    """A round of the granary: one seal is found broken."""
-    number = _numbers(demo, "13", ContentKind.POLL_SLIPS)[0]
-    boxes.check_seal(
-        container=number,
-        number_read="",
-        finding="open",
-        witness="Gatekeeper of the Old Granary",
-        note="The paper seal on the left edge is torn across.",
-        **demo.as_of("gil", demo.ago(20), 14),
+def _enter_the_dismissal(demo: Demo, scene: Scene) -> None:
+    _enter_event(demo, scene, "13", CaseEventKind.DISMISSED, "Judgment in EP 4")
+
+
+def _file_the_confirmation(demo: Demo, scene: Scene) -> None:
+    cases.record_confirmation(
+        contest=demo.contests["11"],
+        registry_of=COURT,
+        reference="Registry letter 88",
+        dated=scene.day - timedelta(days=1),
+        covers_through=scene.day - timedelta(days=1),
+        **scene.by(demo, "lena"),
     )
 
 
-def _numbers(demo: Demo, constituency: str, kind: ContentKind) -> list[str]:
-    contest = demo.contests[constituency]
-    return list(_boxes(demo, contest=contest, kind=kind.value, state="held"))
+# The authority
 
 
-def _permission(
-    demo: Demo,
-    order_ref: str,
-    act: Act,
-    things: list[str],
-    made: int,
-    *,
-    days: int = 60,
-    conditions: str = "",
-    while_still_kept: bool = False,
-) -> str:
-    return permissions.record_permission(
+def _record(
+    demo: Demo, scene: Scene, order: str, act: Act, things: list[str], **more: Any
+) -> None:
+    demo.orders[order] = permissions.record_permission(
         election=demo.election,
         authority=STEWARD,
-        order_ref=order_ref,
-        dated=demo.ago(made),
-        valid_from=demo.ago(made),
-        valid_until=demo.ago(made - days),
+        order_ref=order,
+        dated=scene.day,
+        valid_from=scene.day,
+        valid_until=scene.day + timedelta(days=60),
         act=act,
         things=things,
-        conditions=conditions,
-        while_still_kept=while_still_kept,
-        **demo.as_of("aron", demo.ago(made), 11),
+        **more,
+        **scene.by(demo, "aron"),
     )
 
 
-def _permit(demo: Demo) -> None:
-    demo.say("recording permissions")
-    slips = _permission(
+def _countersign(order: str) -> Callable[[Demo, Scene], None]:
+    def play(demo: Demo, scene: Scene) -> None:
+        permissions.countersign_permission(
+            permission=demo.orders[order], **scene.by(demo, "bea")
+        )
+
+    return play
+
+
+def _record_order_22(demo: Demo, scene: Scene) -> None:
+    demo.say("recording permissions, and disposing of what may go")
+    mock = _boxes_of(demo, scene, "aron", "11", ContentKind.MOCK_POLL_SLIPS)
+    _record(demo, scene, "Order 22", Act.DESTROY, mock)
+
+
+def _record_order_27(demo: Demo, scene: Scene) -> None:
+    packets = _boxes_of(demo, scene, "aron", "14", ContentKind.STATUTORY_PACKET)
+    _record(demo, scene, "Order 27", Act.DESTROY, packets)
+
+
+def _record_order_31(demo: Demo, scene: Scene) -> None:
+    slips = _boxes_of(demo, scene, "aron", "11", ContentKind.POLL_SLIPS)
+    told = "The Returning Officer has been told the day and the hour."
+    _record(demo, scene, "Order 31", Act.DESTROY, slips, conditions=told)
+
+
+def _record_order_33(demo: Demo, scene: Scene) -> None:
+    """It waits for the second person: a box that the court wants opened."""
+    slips = _boxes_of(demo, scene, "aron", "12", ContentKind.POLL_SLIPS)[:1]
+    _record(
         demo,
-        "Order 31",
-        Act.DESTROY,
-        _numbers(demo, "11", ContentKind.POLL_SLIPS),
-        6,
-        conditions="The Returning Officer has been told the day and the hour.",
-    )
-    permissions.countersign_permission(
-        permission=slips, **demo.as_of("bea", demo.ago(5), 9)
-    )
-    packets = _permission(
-        demo,
-        "Order 27",
-        Act.DESTROY,
-        _numbers(demo, "14", ContentKind.STATUTORY_PACKET),
-        9,
-    )
-    permissions.countersign_permission(
-        permission=packets, **demo.as_of("bea", demo.ago(8), 9)
-    )
-    permissions.revoke_permission(
-        permission=packets,
-        because="Order 29: Tarn Vale was declared late; nothing of it is destroyed "
-        "before its slips are free as well.",
-        **demo.as_of("aron", demo.ago(3), 15),
-    )
-    # Waits for the second person: a box that the court wants opened.
-    _permission(
-        demo,
+        scene,
         "Order 33",
         Act.OPEN_BOX,
-        _numbers(demo, "12", ContentKind.POLL_SLIPS)[:1],
-        1,
+        slips,
         while_still_kept=True,
         conditions="A clerk of the High Bench is present.",
     )
 
 
-def _dispose(demo: Demo) -> None:
-    """Harbour Reach's mock-poll slips have gone, lawfully, a fortnight ago."""
-    demo.say("disposing of what may go")
-    mock = _numbers(demo, "11", ContentKind.MOCK_POLL_SLIPS)
-    permission = _permission(demo, "Order 22", Act.DESTROY, mock, 20)
-    permissions.countersign_permission(
-        permission=permission, **demo.as_of("bea", demo.ago(19), 9)
+def _revoke_order_27(demo: Demo, scene: Scene) -> None:
+    permissions.revoke_permission(
+        permission=demo.orders["Order 27"],
+        because="Order 29: Tarn Vale was declared late; nothing of it is destroyed "
+        "before its slips are free as well.",
+        **scene.by(demo, "aron"),
     )
-    day = demo.ago(14)
-    for number in mock:
-        file = looks.look_at_box(box=number, **demo.as_of("cora", day, 8))
-        for seal in file.seals:
+
+
+# The end of Harbour Reach's mock-poll slips
+
+
+def _check_seals_of_the_day(demo: Demo, scene: Scene) -> None:
+    act = scene.by(demo, "cora")
+    for number in _boxes_of(demo, scene, "cora", "11", ContentKind.MOCK_POLL_SLIPS):
+        for seal in looks.look_at_box(box=number, **act).seals:
             boxes.check_seal(
                 container=number,
                 number_read=seal.serial,
                 finding="intact-matches",
                 witness="Ida Rill",
-                **demo.as_of("cora", day, 9),
+                **act,
             )
+
+
+def _dispose(demo: Demo, scene: Scene) -> None:
+    mock = _boxes_of(demo, scene, "cora", "11", ContentKind.MOCK_POLL_SLIPS)
     disposals.dispose_of(
         plan=disposals.DisposalPlan(
             containers=tuple(mock),
@@ -432,6 +510,6 @@ def _dispose(demo: Demo) -> None:
             place="Customs House yard",
             witnesses=("Ida Rill, party agent", "Wim Ferrule, clerk of the court"),
         ),
-        permission=permission,
-        **demo.as_of("cora", day, 10),
+        permission=demo.orders["Order 22"],
+        **scene.by(demo, "cora"),
     )
