@@ -89,6 +89,7 @@ def list_digest(permission: Permission, numbers: Iterable[str]) -> str:
             "valid_from": permission.valid_from.isoformat(),
             "valid_until": permission.valid_until.isoformat(),
             "while_still_kept": permission.while_still_kept,
+            "instead_of_confirmation": permission.instead_of_confirmation,
             "conditions": permission.conditions,
             "document": paper.digest if paper else "",
             "things": sorted(numbers),

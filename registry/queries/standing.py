@@ -232,6 +232,7 @@ def permission_fact(
         revoked_at=revoked.astimezone(zone) if revoked else None,
         covers=covered_by(permission),
         while_still_kept=permission.while_still_kept,
+        instead_of_confirmation=permission.instead_of_confirmation,
         conditions_unmet=tuple(
             line for line in conditions_of(permission) if line not in conditions_met
         ),

@@ -7,7 +7,7 @@ from registry.models import ContainerState, Permission
 from registry.queries.containers import container_rows
 from registry.queries.disposals import ObstacleShown, Standing, outermost, standings
 from registry.queries.find import the
-from registry.queries.keeping import Keeper, legal_date
+from registry.queries.keeping import Keeper, legal_date, schedule_of
 from registry.queries.permissions import (
     PermissionRow,
     ThingRow,
@@ -47,12 +47,19 @@ class DoneUnder:
 
 @dataclass(frozen=True)
 class PermissionFile:
-    """Everything that a permission's page shows."""
+    """Everything that a permission's page shows.
+
+    Attributes:
+        order_may_stand_in: the election's schedule lets an express order stand in for
+            the confirmation of the court's registry.
+    """
 
     row: PermissionRow
     authority: str
     order_ref: str
     while_still_kept: bool
+    instead_of_confirmation: bool
+    order_may_stand_in: bool
     document: str
     digest: str
     countersigned_at: datetime | None
@@ -106,7 +113,11 @@ def read_before_signing(
 def _file(permission: str, actor: Actor, at: datetime) -> PermissionFile:
     rows = of_elections_in_scope(
         Permission.objects.select_related(
-            "election", "recorded_by", "countersigned_by", "revoked_by", "document"
+            "election__schedule",
+            "recorded_by",
+            "countersigned_by",
+            "revoked_by",
+            "document",
         ),
         actor,
     )
@@ -119,6 +130,8 @@ def _file(permission: str, actor: Actor, at: datetime) -> PermissionFile:
         authority=of.authority,
         order_ref=of.order_ref,
         while_still_kept=of.while_still_kept,
+        instead_of_confirmation=of.instead_of_confirmation,
+        order_may_stand_in=schedule_of(of.election.schedule).express_order_suffices,
         document=of.document.number if of.document else "",
         digest=of.list_digest or list_digest(of, [i.thing.number for i in items]),
         countersigned_at=of.countersigned_at,

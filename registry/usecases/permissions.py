@@ -52,6 +52,7 @@ def record_permission(
     act: str,
     things: Sequence[str],
     while_still_kept: bool = False,
+    instead_of_confirmation: bool = False,
     conditions: str = "",
     document: Upload | None = None,
     actor: Actor,
@@ -65,6 +66,8 @@ def record_permission(
             taking out and destroying, what lies in a box is named with it.
         while_still_kept: the order expressly allows the act during the time of
             keeping; never for destruction.
+        instead_of_confirmation: the order expressly stands in for the confirmation of
+            the court's registry; of use only where the election's schedule lets it.
         conditions: one to a line; each must be met when the permission is used.
 
     Returns:
@@ -92,6 +95,7 @@ def record_permission(
             valid_until=valid_until,
             act=act,
             while_still_kept=while_still_kept,
+            instead_of_confirmation=instead_of_confirmation,
             conditions=conditions.strip(),
             document=keep_document(document) if document else None,
             recorded_at=at,

@@ -239,6 +239,7 @@ def test_nothing_is_added_to_a_countersigned_list(scene):
         "list_digest = 'another'",
         "document_id = NULL",
         "while_still_kept = NOT while_still_kept",
+        "instead_of_confirmation = NOT instead_of_confirmation",
         "countersigned_at = NULL, countersigned_by_id = NULL",
         "countersigned_at = recorded_at",
     ],

@@ -108,6 +108,13 @@ class PermissionForm(forms.Form):
         required=False,
         help_text="Never for destruction.",
     )
+    instead_of_confirmation = forms.BooleanField(
+        label="The order expressly stands in for the confirmation of the court’s "
+        "registry",
+        required=False,
+        help_text="Of use only where the election’s schedule lets an express order "
+        "stand in for it.",
+    )
     document = forms.FileField(
         label="Scan of the order",
         required=False,
