@@ -1,6 +1,7 @@
 """What a list meets in the register: the same units, or the very same container."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -91,25 +92,34 @@ class EnteredBefore:
             for key, number in _keys_on_record(noun, model, election):
                 if key in wanted:
                     self._numbers.setdefault(key, []).append(number)
+        alike = [number for found in self._numbers.values() for number in found]
+        self._serials = _serials_on(alike)
 
     def number_of(self, arrival: Arrival) -> str | None:
         """Return the container that is this very one, if it was entered."""
-        mine = _serials(
+        mine = sorted(
             seal.serial
             for seal in arrival.seals
             if seal.kind is SealKind.WAX or seal.identity
         )
         for number in self._numbers.get(_key_of(arrival), ()):
-            on = Q(box__number=number) | Q(envelope__number=number)
-            if mine == _serials(
-                Seal.objects.filter(on).values_list("serial", flat=True)
-            ):
+            if mine == sorted(self._serials[number]):
                 return number
         return None
 
 
-def _serials(serials: Iterable[str]) -> list[str]:
-    return sorted(serials)
+def _serials_on(numbers: Sequence[str]) -> dict[str, list[str]]:
+    """Return the seal numbers on each of these containers."""
+    serials: dict[str, list[str]] = defaultdict(list)
+    for start in range(0, len(numbers), 400):
+        some = numbers[start : start + 400]
+        on = Q(box__number__in=some) | Q(envelope__number__in=some)
+        rows = Seal.objects.filter(on).values_list(
+            "box__number", "envelope__number", "serial"
+        )
+        for box, envelope, serial in rows:
+            serials[box or envelope].append(serial)
+    return serials
 
 
 def _key_of(arrival: Arrival) -> _Key:
