@@ -170,14 +170,14 @@ def _seals(
         problems.append(
             Problem(DiscrepancyKind.SEAL_MISSING, detail="It bears no seal.")
         )
-    if arrival.noun == "box" and arrival.closed and arrival.seals:
-        if all(seal.kind is SealKind.WAX for seal in arrival.seals):
-            problems.append(
-                Problem(
-                    DiscrepancyKind.SEAL_MISSING,
-                    detail="The box bears no numbered seal.",
-                )
+    only_wax = all(seal.kind is SealKind.WAX for seal in arrival.seals)
+    if arrival.noun == "box" and arrival.closed and arrival.seals and only_wax:
+        problems.append(
+            Problem(
+                DiscrepancyKind.SEAL_MISSING,
+                detail="The box bears no numbered seal.",
             )
+        )
     seen: set[tuple[str, str, str]] = set()
     for seal in arrival.seals:
         problems.extend(_one_seal(seal, same_seal_on, seen))
