@@ -120,7 +120,8 @@ class TimelineEntry:
     """One change, look or refusal.
 
     Attributes:
-        kind: the word for it, for a change the act that made it; ``shape`` is change, look or refused.
+        kind: the word for it, for a change the act that made it.
+        shape: change, look or refused.
         source: from where, by address and channel.
     """
 
