@@ -1,12 +1,12 @@
 """Envelopes, boxes, their seals, and what was found wrong with them."""
 
-from typing import ClassVar
+from typing import ClassVar, Self
 
 from django.db import models
 from django.db.models import Q
 
 from registry.models.elections import Contest, Election, PollingStation, UnitSet
-from registry.models.history import Record, RecordHistory
+from registry.models.history import Record, RecordHistory, RecordQuerySet
 from registry.models.storage import Shelf, StrongRoom
 from registry.rules.arrivals import DiscrepancyKind, SealKind
 from registry.rules.markings import Marking
@@ -249,6 +249,16 @@ class SealState(models.TextChoices):
     SUPERSEDED = "superseded", "superseded"
 
 
+class SealQuerySet(RecordQuerySet):
+    """Seals, by where they stand in their life."""
+
+    def not_superseded(self) -> Self:
+        """Those that a container relies on now, whole or found broken."""
+        return self.exclude(state=SealState.SUPERSEDED).filter(
+            superseded_by__isnull=True
+        )
+
+
 class Seal(Record):
     """A seal on one container: its number or die, who signed it, how it fares."""
 
@@ -279,6 +289,8 @@ class Seal(Record):
     supersedes = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, related_name="superseded_by"
     )
+
+    objects = SealQuerySet.as_manager()
 
     class Meta:
         constraints: ClassVar = [

@@ -76,8 +76,8 @@ def _gather(containers: Sequence[Box | Envelope]) -> _Gathered:
 def _gather_seals(
     gathered: _Gathered, boxes: Sequence[int], envelopes: Sequence[int]
 ) -> None:
-    applied = Seal.objects.filter(state=SealState.APPLIED)
-    found = applied.filter(box__in=boxes) | applied.filter(envelope__in=envelopes)
+    standing = Seal.objects.not_superseded()
+    found = standing.filter(box__in=boxes) | standing.filter(envelope__in=envelopes)
     for seal in found:
         gathered.seals[_key(seal.box_id, seal.envelope_id)].append(seal)
     ids = [seal.pk for seals in gathered.seals.values() for seal in seals]
@@ -181,9 +181,10 @@ def room_fact(room: StrongRoom) -> ContainerFact:
 def _seals(
     gathered: _Gathered, key: tuple[str, int]
 ) -> tuple[bool | None, date | None]:
-    """Return whether all live seals were found intact, and since when all are checked.
+    """Return whether all its seals were found intact, and since when all are checked.
 
-    None where a live seal was never checked, or none is on record.
+    A seal that was found broken counts until another supersedes it. None where a seal
+    was never checked, or none is on record.
     """
     live = gathered.seals[key]
     checks = [
@@ -191,8 +192,9 @@ def _seals(
         for seal in live
         if seal.pk in gathered.last_checks
     ]
-    if any(check.finding != SealFinding.MATCHES for check in checks):
-        return False, max(check.occurred_on for check in checks)
+    broken = any(seal.state == SealState.BROKEN for seal in live)
+    if broken or any(check.finding != SealFinding.MATCHES for check in checks):
+        return False, max((check.occurred_on for check in checks), default=None)
     if not live or len(checks) < len(live):
         return None, None
     return True, min(check.occurred_on for check in checks)

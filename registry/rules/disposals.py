@@ -281,7 +281,7 @@ def _condition(
             yield Obstacle("not-present", {**facts, "whereabouts": each.whereabouts})
     yield from _in_a_box(container, act, on)
     # Seals inside cannot be seen before the outer one is broken.
-    yield from _seal(container, schedule.seal_check_within_days, on)
+    yield from _seal(container, act, schedule.seal_check_within_days, on)
 
 
 def _in_a_box(container: ContainerFact, act: Act, on: date) -> Iterator[Obstacle]:
@@ -293,7 +293,13 @@ def _in_a_box(container: ContainerFact, act: Act, on: date) -> Iterator[Obstacle
         yield Obstacle("box-not-opened", facts)
 
 
-def _seal(container: ContainerFact, within: int, on: date) -> Iterator[Obstacle]:
+# A broken seal is made good by opening under the authority's order and sealing anew.
+_MAKES_SEALS_GOOD = frozenset({Act.OPEN_BOX, Act.OPEN_ENVELOPE})
+
+
+def _seal(
+    container: ContainerFact, act: Act, within: int, on: date
+) -> Iterator[Obstacle]:
     facts: dict[str, Fact] = {"container": container.called}
     checked_on = container.seal_checked_on
     if container.seal_intact is None or checked_on is None:
@@ -306,7 +312,7 @@ def _seal(container: ContainerFact, within: int, on: date) -> Iterator[Obstacle]
         days = f"{within} day" if within == 1 else f"{within} days"
         told = {**facts, "checked_on": checked_on, "days": days}
         yield Obstacle("seal-check-too-old", told)
-    if container.seal_intact is False:
+    if container.seal_intact is False and act not in _MAKES_SEALS_GOOD:
         yield Obstacle("seal-not-intact", facts)
 
 

@@ -254,6 +254,9 @@ def refuse_absent(container: Box | Envelope) -> None:
         raise Refused(f"{container.number} is {where}, so it cannot be moved here.")
 
 
+_NO_LONGER_WHOLE = (SealFinding.OPEN, SealFinding.ABSENT)
+
+
 @usecase("seal.check", power=Power.KEEP, subject="container")
 def check_seal(
     *,
@@ -280,11 +283,12 @@ def check_seal(
     if finding not in SealFinding.values:
         raise Mistaken(finding="Say in which state the seal was found.")
     seals = list(
-        Seal.objects.filter(
+        Seal.objects.not_superseded()
+        .filter(
             box=of if isinstance(of, Box) else None,
             envelope=of if isinstance(of, Envelope) else None,
-            state=SealState.APPLIED,
-        ).order_by("id")
+        )
+        .order_by("id")
     )
     if not seals:
         raise Refused(
@@ -292,6 +296,11 @@ def check_seal(
             "discrepancy."
         )
     seen, seal = _compare_reading(SealFinding(finding), number_read, seals)
+    if seal.state == SealState.BROKEN and seen not in _NO_LONGER_WHOLE:
+        raise Refused(
+            f"Seal {seal.number} was found broken before and is not whole again. It is "
+            "made good by a new one, under the authority's permission to open."
+        )
     event = SealEvent(
         seal=seal,
         act=SealAct.CHECKED,
@@ -304,6 +313,9 @@ def check_seal(
         note=note.strip(),
     )
     event.save()
+    if seen in _NO_LONGER_WHOLE and seal.state == SealState.APPLIED:
+        seal.state = SealState.BROKEN
+        seal.save()
     if seen is not SealFinding.MATCHES:
         detail = f"Seal check: {seen.label}. {note}".strip()
         problem = Problem(

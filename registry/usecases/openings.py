@@ -173,7 +173,7 @@ def _reseal(
     """Let new seals supersede those that were broken; both stay linked."""
     lock_intake()
     on = legal_date(of.election, at)
-    old = list(of.seals.filter(state=SealState.APPLIED).order_by("id"))
+    old = list(of.seals.not_superseded().order_by("id"))
     arrival = Arrival(
         noun="box" if isinstance(of, Box) else "envelope",
         kind=ContentKind(of.kind),
