@@ -35,7 +35,7 @@ def extended(
     steps: list[Step] = []
     # An order touches what earlier orders left: in the order of their days.
     for order in sorted(extensions, key=_place):
-        if not order.in_force_on(as_of) or not _touches(order, first, end):
+        if not order.in_force_on(as_of) or end < order.from_on:
             continue
         facts: dict[str, Fact] = {
             "order": order.notification,
@@ -56,15 +56,6 @@ def extended(
 def _place(order: Extension) -> tuple[date, date, bool, int, str]:
     until = order.until or date.max
     return order.from_on, until, order.excludes, order.then_days, order.notification
-
-
-def _touches(order: Extension, first: date, end: date) -> bool:
-    """Tell whether the limit would run out under the order, or loses days to it."""
-    if end < order.from_on:
-        return False
-    if order.until is None:
-        return True
-    return first <= order.until if order.excludes else end <= order.until
 
 
 def _end_under(order: Extension, until: date, first: date, end: date) -> date:

@@ -25,6 +25,7 @@ from registry.rules.calendars import (
 from registry.rules.limits import extended, with_margin
 from registry.rules.periods import PeriodError
 from registry.rules.retention import Reason
+from registry.rules.wording import shown
 from tests.rules.calvenna import case, day, event
 from tests.rules.written import ANY_TERM, kept_by, written
 
@@ -340,6 +341,62 @@ def test_an_extension_that_cannot_be_is_refused(
 ) -> None:
     with pytest.raises(CalendarError, match=message):
         replace(Extension(day("2024-02-01"), None, "order 1"), **change)
+
+
+def in_2024(month_and_day: str) -> date:
+    return day(f"2024-{month_and_day}")
+
+
+@pytest.mark.parametrize(
+    ("first", "end", "order", "expected"),
+    [
+        # The limit ends on the order's own last day, or the day after it.
+        ("06-01", "07-31", ("07-01", "07-31", 5, False), "08-05"),
+        ("06-01", "08-01", ("07-01", "07-31", 5, False), "08-01"),
+        # One day alone does not count: it lies inside, is the last, or is the event's.
+        ("06-01", "07-31", ("07-01", "07-01", 0, True), "08-01"),
+        ("06-01", "07-01", ("07-01", "07-01", 0, True), "07-02"),
+        ("06-30", "07-31", ("07-01", "07-01", 0, True), "08-01"),
+        ("07-01", "07-31", ("07-01", "07-01", 0, True), "07-31"),
+        ("07-02", "07-31", ("07-01", "07-01", 0, True), "07-31"),
+        # The longer of the two counts: what was left, or the days granted.
+        ("06-01", "07-20", ("07-01", "07-31", 10, True), "08-20"),
+        ("06-01", "07-05", ("07-01", "07-31", 10, True), "08-10"),
+        # It ended the day before the order begins, or on the day on which it begins.
+        ("06-01", "06-30", ("07-01", "07-31", 0, False), "06-30"),
+        ("06-01", "07-01", ("07-01", "07-31", 0, False), "07-31"),
+    ],
+)  # fmt: skip
+def test_a_limit_under_an_order_to_the_day(
+    first: str, end: str, order: tuple[str, str, int, bool], expected: str
+) -> None:
+    # All in 2024.
+    begins, until, then_days, excludes = order
+    made = Extension(in_2024(begins), in_2024(until), "order 1", then_days, excludes)
+    got, steps = extended(in_2024(first), in_2024(end), [made], date(2030, 1, 1))
+    assert got == in_2024(expected)
+    if expected != end:
+        assert steps[-1].date == got
+        assert "order 1" in steps[-1].text
+        moved = f"from {shown(in_2024(end))} to {shown(got)}"
+        assert moved in steps[-1].text
+
+
+def test_orders_work_one_after_the_other_by_their_days() -> None:
+    spring = Extension(day("2024-03-01"), day("2024-03-31"), "spring")
+    summer = Extension(day("2024-03-20"), day("2024-06-30"), "summer")
+    for made in ([spring, summer], [summer, spring]):
+        got, steps = extended(
+            day("2024-02-01"), day("2024-03-10"), made, date(2030, 1, 1)
+        )
+        assert got == day("2024-06-30")
+        assert ["spring" in s.text for s in steps] == [True, False]
+    endless = Extension(day("2024-03-20"), None, "endless")
+    for made in ([spring, endless], [endless, spring]):
+        ended, _ = extended(
+            day("2024-02-01"), day("2024-03-10"), made, date(2030, 1, 1)
+        )
+        assert ended is None
 
 
 def test_an_extension_beyond_the_calendar_is_refused() -> None:

@@ -322,6 +322,46 @@ def test_forward_again_needs_a_day_without_receipt() -> None:
     assert ends(keys, "2024-06-05", REGISTRY) == "2024-06-15"
 
 
+def test_only_an_event_by_a_named_paper_runs_forward_again() -> None:
+    keys = TEN + "forward_if_not_receiving = true\n"
+    vacation = closed("2024-06-14", kind=ClosureKind.VACATION, by="the calendar")
+    no_paper = closed("2024-06-14", kind=ClosureKind.EVENT)
+    for closures in (vacation, no_paper):
+        assert ends(keys, "2024-06-04", Calendar(closures=closures)) == "2024-06-14"
+
+
+def test_running_forward_again_is_told() -> None:
+    keys = TEN + "forward_if_not_receiving = true\n"
+    told = counted(keys, "2024-06-04", REGISTRY).steps[-1]
+    assert told.date == date(2024, 6, 21)
+    assert told.text == (
+        "14 June 2024 to 20 June 2024 are closed (closed (N 7/2024 (storm)); Saturday; "
+        "Sunday; closed), and nothing was received: the day runs on to the next open "
+        "day, 21 June 2024."
+    )
+
+
+def test_the_first_open_day_after_may_run_forward_again() -> None:
+    keys = 'length = 9\nunit = "days"\nif_closed = "first-open-after"\n'
+    # Nine days: Thursday 13 June; the first open day after it is the day of the storm.
+    assert ends(keys, "2024-06-04", REGISTRY) == "2024-06-21"
+    keys += "forward_if_not_receiving = true\n"
+    assert ends(keys, "2024-06-04", REGISTRY) == "2024-06-21"
+    assert ends(keys, "2024-06-04") == "2024-06-14"
+
+
+def test_a_wrong_roll_of_a_notice_is_named_with_its_line() -> None:
+    text = ANY_TERM + NOTICE + 'if_closed = "next-open"\n'
+    with pytest.raises(ScheduleError) as caught:
+        written(text)
+    (problem,) = caught.value.problems
+    assert problem.key == "notice.1.if_closed"
+    assert problem.line == written_head_lines() + len(text.splitlines())
+    assert problem.message == (
+        'would shorten the notice; write "keep" or "previous-open".'
+    )
+
+
 def test_a_notice_that_rolls_forward_would_be_too_short() -> None:
     for word in ("next-open", "first-open-after"):
         with pytest.raises(ScheduleError, match="would shorten the notice"):
@@ -368,8 +408,16 @@ def test_only_the_next_election_is_counted_back_from() -> None:
 
 
 def test_a_backward_term_does_not_roll_towards_an_earlier_day() -> None:
-    with pytest.raises(ScheduleError, match="before the day so counted"):
-        written(TERM + BEFORE_THE_NEXT + 'if_closed = "previous-open"\n')
+    text = TERM + BEFORE_THE_NEXT + 'if_closed = "previous-open"\n'
+    with pytest.raises(ScheduleError) as caught:
+        written(text)
+    (problem,) = caught.value.problems
+    assert problem.key == "term.1.if_closed"
+    assert problem.line == written_head_lines() + len(text.splitlines())
+    assert problem.message == (
+        "would release containers before the day so counted; write "
+        '"keep" or "next-open".'
+    )
 
 
 # --- a floor is no limit -----------------------------------------------------------

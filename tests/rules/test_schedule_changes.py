@@ -1,7 +1,7 @@
 """What a new version changes: said in words, and counted over what is held."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -200,6 +200,13 @@ if_closed = "previous-open"
         "back." in told
     )
     assert "10 days, the first day not counted, then 2 months, the first day" in told
+    notice = {k[1]: v for k, v in in_words(new).items() if k[0].startswith("Notice")}
+    assert notice == {
+        "before": "destroy",
+        "time": "14 days, the first day not counted, counted back",
+        "a closed last day": "on any closed day it moves to the open day before",
+        "clause": f"rule 16, {SCHEDULE.law}",
+    }
 
 
 @pytest.mark.parametrize("path", sorted(FOLDER.glob("*.toml")), ids=lambda p: p.stem)
@@ -238,6 +245,17 @@ def test_what_gets_later_earlier_and_stays_is_counted() -> None:
     # What has no end under either stays as it is: unknown and pending alike.
     assert moves.with_effect(Effect.UNCHANGED) == ("BX-3", "BX-4")
     assert moves.with_effect(Effect.EARLIER) == ()
+
+
+def test_the_effect_may_be_asked_for_as_known_at_a_moment() -> None:
+    late = slips(cases=(case(event("filed", "2026-06-01", recorded="2026-07-10")),))
+    known = datetime(2026, 7, 1, tzinfo=UTC)
+    held = {"BX-1": late}
+    on = day("2026-07-20")
+    now = effects_of(held, SCHEDULE, TWO_YEARS, HIGH_BENCH, on)
+    then = effects_of(held, SCHEDULE, TWO_YEARS, HIGH_BENCH, on, known)
+    assert now.with_effect(Effect.UNCHANGED) == ("BX-1",)
+    assert then.with_effect(Effect.LATER) == ("BX-1",)
 
 
 def test_an_earlier_end_is_never_hidden() -> None:
