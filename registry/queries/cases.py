@@ -6,6 +6,8 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from registry.models import Case, CaseEvent, PreservationOrder
+from registry.queries.case_facts import case_fact
+from registry.queries.case_links import LinkRow, OtherName, link_rows, other_names
 from registry.queries.containers import StepShown
 from registry.queries.coverage import (
     Counted,
@@ -14,7 +16,7 @@ from registry.queries.coverage import (
     cover_rows,
     covers_text,
 )
-from registry.queries.keeping import calendar_of, case_fact, legal_date, schedule_of
+from registry.queries.keeping import calendar_of, legal_date, schedule_of
 from registry.queries.orders import OrderRow, order_row, orders_with_scopes
 from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.calendars import Calendar
@@ -104,6 +106,8 @@ class CaseFile:
     covered_before: tuple[CoverRow, ...]
     events: tuple[EventRow, ...]
     holds: Counted
+    links: tuple[LinkRow, ...]
+    other_names: tuple[OtherName, ...]
     orders: tuple[OrderRow, ...]
     timeline: tuple[TimelineEntry, ...]
 
@@ -195,6 +199,8 @@ def case_file(case: Case, actor: Actor, as_of: date) -> CaseFile:
         covered_before=cover_rows([scope for scope in scopes if scope.ended]),
         events=_events(case),
         holds=counted(case, live, case.whole_election, actor),
+        links=link_rows(case, actor),
+        other_names=other_names(case),
         orders=tuple(order_row(order, as_of) for order in orders),
         timeline=tuple(timeline_of(case, beside=[*case.events.all(), *scopes])),
     )

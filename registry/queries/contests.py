@@ -17,6 +17,7 @@ from registry.models import (
     OrderScope,
     PreservationOrder,
 )
+from registry.queries.case_facts import cases_with_facts
 from registry.queries.cases import CaseRow, case_rows
 from registry.queries.confirmations import (
     ConfirmationDue,
@@ -29,7 +30,6 @@ from registry.queries.contest_stations import Stations, stations_of
 from registry.queries.keeping import (
     Keeper,
     calendar_of,
-    cases_with_facts,
     contest_dates,
     schedule_of,
 )

@@ -14,12 +14,11 @@ from registry.models import (
     Envelope,
     PreservationOrder,
 )
+from registry.queries.case_facts import case_fact, cases_with_facts
 from registry.queries.desks import FEW, SOON, Waiting, count, named_or_counted
 from registry.queries.keeping import (
     Keeper,
     calendar_of,
-    case_fact,
-    cases_with_facts,
     confirmation_for,
     schedule_of,
 )

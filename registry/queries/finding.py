@@ -20,6 +20,7 @@ from registry.models import (
     Seal,
     UnitSet,
 )
+from registry.queries.case_links import once_called
 from registry.queries.scope import (
     boxes_of,
     cases_of,
@@ -198,7 +199,7 @@ def _boxes_labelled(text: str, actor: Actor) -> Iterator[Hit]:
 
 
 def _cases(text: str, actor: Actor) -> Iterator[Hit]:
-    named = Q(court_number__icontains=text) | Q(parties__icontains=text)
+    named = Q(pk__in=once_called(text)) | Q(parties__icontains=text)
     rows: QuerySet[Case] = cases_of(actor).filter(named)
     for row in rows.order_by("id")[: MOST + 1]:
         yield Hit(row.number, "case", row.parties, row.court_number or row.forum)

@@ -4,34 +4,35 @@ Containers of one contest, content and set of covering cases share one answer, s
 the cost grows with contests and cases and not with containers.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable
 from datetime import date, datetime
 from functools import lru_cache
-from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
-from django.db.models import Model, Prefetch, Q, QuerySet
+from django.db.models import Q
 
 from registry.models import (
     Box,
-    Case,
-    CaseEvent,
-    CaseScope,
     ClosedDays,
     Contest,
     CourtCalendar,
     Election,
     Envelope,
+    LimitExtension,
     NoPetitionConfirmation,
-    OrderScope,
-    PreservationOrder,
     RetentionSchedule,
 )
 from registry.queries.as_known import row_known, rows_known
-from registry.rules.calendars import Calendar, Closure
-from registry.rules.cases import CaseEventFact, CaseEventKind, CaseFact, CourtLevel
+from registry.queries.case_facts import cases_covering, orders_covering
+from registry.queries.covering import Covering
+from registry.rules.calendars import (
+    Calendar,
+    Closure,
+    ClosureKind,
+    Effect,
+    Extension,
+)
+from registry.rules.cases import CaseFact
 from registry.rules.disposals import ConfirmationFact
 from registry.rules.retention import (
     ContestDates,
@@ -56,12 +57,43 @@ def schedule_of(record: RetentionSchedule) -> Schedule:
 def calendar_of(record: CourtCalendar, known_at: datetime | None = None) -> Calendar:
     """Return the closed days of a court's registry, as they were known."""
     closures = rows_known(ClosedDays, known_at, calendar_id=record.pk)
+    extensions = rows_known(LimitExtension, known_at, calendar_id=record.pk)
     return Calendar(
         weekdays=frozenset(int(d) for d in record.closed_weekdays.split(",") if d),
         closures=tuple(
-            Closure(c.first_day, c.last_day, c.reason, c.notification)
+            closure_fact(c)
             for c in sorted(closures, key=lambda c: (c.first_day, c.pk))
+            if c.struck_at is None
         ),
+        extensions=tuple(
+            extension_fact(e)
+            for e in sorted(extensions, key=lambda e: (e.from_on, e.pk))
+            if e.struck_at is None
+        ),
+    )
+
+
+def closure_fact(record: ClosedDays) -> Closure:
+    """Return an entry of days as the rules know it."""
+    return Closure(
+        record.first_day,
+        record.last_day,
+        record.reason,
+        record.notification,
+        ClosureKind(record.kind),
+        Effect(record.effect),
+    )
+
+
+def extension_fact(record: LimitExtension) -> Extension:
+    """Return a general order that extends limits as the rules know it."""
+    return Extension(
+        record.from_on,
+        record.until_on,
+        record.notification,
+        record.then_days,
+        record.excludes,
+        record.made_on,
     )
 
 
@@ -88,22 +120,6 @@ def contest_dates(contest: Contest) -> ContestDates:
     )
 
 
-Fact = TypeVar("Fact", CaseFact, OrderFact)
-Row = TypeVar("Row", bound=Model)
-
-
-@dataclass
-class _Covering(Generic[Fact]):
-    """Cases or orders of an election, by what they cover."""
-
-    whole_election: list[Fact] = field(default_factory=list)
-    by_contest: dict[int, list[Fact]] = field(default_factory=lambda: defaultdict(list))
-    by_station: dict[int, list[Fact]] = field(default_factory=lambda: defaultdict(list))
-    stations_of_contest: dict[int, set[int]] = field(
-        default_factory=lambda: defaultdict(set)
-    )
-
-
 class Keeper:
     """Answers "held until when, and why" for many containers of few elections.
 
@@ -122,8 +138,8 @@ class Keeper:
         self.known_at = known_at
         self._schedules: dict[int, Schedule] = {}
         self._calendars: dict[int, Calendar] = {}
-        self._cases: dict[int, _Covering[CaseFact]] = {}
-        self._orders: dict[int, _Covering[OrderFact]] = {}
+        self._cases: dict[int, Covering[CaseFact]] = {}
+        self._orders: dict[int, Covering[OrderFact]] = {}
         self._answers: dict[tuple[object, ...], Retention] = {}
 
     def day(self, election: Election) -> date:
@@ -162,9 +178,27 @@ class Keeper:
         stations = frozenset({envelope.station_id} if envelope.station_id else ())
         return self._answer(envelope.contest, envelope.kind, stations)
 
-    def contest(self, contest: Contest, kind: ContentKind) -> Retention:
-        """Return how long this content of a whole contest is kept."""
-        answer = self._answer(contest, kind, frozenset())
+    def suppose(
+        self,
+        election: Election,
+        schedule: Schedule | None = None,
+        calendar: Calendar | None = None,
+    ) -> None:
+        """Answer from here on as if the election had this schedule or calendar."""
+        if schedule is not None:
+            self._schedules[election.pk] = schedule
+        if calendar is not None:
+            self._calendars[election.pk] = calendar
+        self._answers.clear()
+
+    def contest(
+        self,
+        contest: Contest,
+        kind: ContentKind,
+        stations: frozenset[int] = frozenset(),
+    ) -> Retention:
+        """Return how long this content of a contest is kept; no stations means all."""
+        answer = self._answer(contest, kind, stations)
         assert answer is not None
         return answer
 
@@ -174,10 +208,10 @@ class Keeper:
         if contest is None:
             return None
         election = contest.election
-        cases = self._covering_cases(election)
-        orders = self._covering_orders(election)
-        bearing = _bearing(cases, contest.pk, stations)
-        ordered = _bearing(orders, contest.pk, stations)
+        cases = self.cases(election)
+        orders = self.orders(election)
+        bearing = cases.bearing(contest.pk, stations)
+        ordered = orders.bearing(contest.pk, stations)
         key = (
             contest.pk,
             kind,
@@ -207,134 +241,17 @@ class Keeper:
             )
         return self._calendars[election.pk]
 
-    def _covering_cases(self, election: Election) -> _Covering[CaseFact]:
+    def cases(self, election: Election) -> Covering[CaseFact]:
+        """Return the cases of an election, by what they cover."""
         if election.pk not in self._cases:
-            covering: _Covering[CaseFact] = _Covering()
-            cases = rows_known(Case, self.known_at, election_id=election.pk)
-            ids = [case.pk for case in cases]
-            events = _by(CaseEvent, "case_id", ids, self.known_at)
-            scopes = _by(CaseScope, "case_id", ids, self.known_at)
-            zone = ZoneInfo(election.legal_zone)
-            for case in cases:
-                fact = _case_fact(case, events[case.pk], zone)
-                live = [scope for scope in scopes[case.pk] if not scope.ended]
-                _file(covering, fact, live, whole=case.whole_election)
-            self._cases[election.pk] = covering
+            self._cases[election.pk] = cases_covering(election, self.known_at)
         return self._cases[election.pk]
 
-    def _covering_orders(self, election: Election) -> _Covering[OrderFact]:
+    def orders(self, election: Election) -> Covering[OrderFact]:
+        """Return the orders to preserve of an election, by what they cover."""
         if election.pk not in self._orders:
-            covering: _Covering[OrderFact] = _Covering()
-            orders = rows_known(
-                PreservationOrder, self.known_at, election_id=election.pk
-            )
-            ids = [order.pk for order in orders]
-            scopes = _by(OrderScope, "order_id", ids, self.known_at)
-            for order in orders:
-                fact = order_fact(order)
-                _file(covering, fact, scopes[order.pk], whole=order.whole_election)
-            self._orders[election.pk] = covering
+            self._orders[election.pk] = orders_covering(election, self.known_at)
         return self._orders[election.pk]
-
-
-def _by(
-    model: type[Row], column: str, ids: list[int], known_at: datetime | None
-) -> dict[int, list[Row]]:
-    """Return rows by what they belong to."""
-    found: dict[int, list[Row]] = defaultdict(list)
-    for row in rows_known(model, known_at, **{f"{column}__in": ids}):
-        found[getattr(row, column)].append(row)
-    return found
-
-
-def _file(
-    covering: _Covering[Fact],
-    fact: Fact,
-    scopes: Sequence[CaseScope | OrderScope],
-    *,
-    whole: bool,
-) -> None:
-    # A case or order that names nothing is held to cover everything: unknown means
-    # keep.
-    if whole or not scopes:
-        covering.whole_election.append(fact)
-        return
-    for scope in scopes:
-        if scope.station_id is None:
-            covering.by_contest[scope.contest_id].append(fact)
-        else:
-            covering.by_station[scope.station_id].append(fact)
-            covering.stations_of_contest[scope.contest_id].add(scope.station_id)
-
-
-def _bearing(
-    covering: _Covering[Fact], contest_id: int, stations: frozenset[int]
-) -> list[Fact]:
-    """Return what covers these stations of a contest; no stations known means all."""
-    named = covering.stations_of_contest.get(contest_id, set())
-    # The contents of a box without envelopes on record are not known: all bears.
-    touched: set[int] = named & stations if stations else named
-    facts = [
-        *covering.whole_election,
-        *covering.by_contest.get(contest_id, ()),
-        *(fact for s in touched for fact in covering.by_station[s]),
-    ]
-    return list({fact.number: fact for fact in facts}.values())
-
-
-def cases_with_facts(cases: QuerySet[Case]) -> QuerySet[Case]:
-    """Fetch cases with the scopes and events that their retention needs."""
-    events = CaseEvent.objects.select_related("struck_by").order_by("id")
-    return (
-        cases.select_related("election")
-        .order_by("id")
-        .prefetch_related(Prefetch("events", queryset=events), "scopes")
-    )
-
-
-def case_fact(case: Case) -> CaseFact:
-    """Return a case as the rules know it; struck events stay, marked as struck."""
-    zone = ZoneInfo(case.election.legal_zone)
-    return _case_fact(case, list(case.events.all()), zone)
-
-
-def _case_fact(case: Case, events: Sequence[CaseEvent], zone: ZoneInfo) -> CaseFact:
-    struck = {event.strikes_id for event in events if event.strikes_id}
-    return CaseFact(
-        number=case.number,
-        title=f"{case} ({case.parties})",
-        events=tuple(
-            event_fact(event, zone, struck=event.pk in struck)
-            for event in events
-            if not event.strikes_id
-        ),
-    )
-
-
-def event_fact(
-    event: CaseEvent, zone: ZoneInfo, *, struck: bool = False
-) -> CaseEventFact:
-    """Return an event as the rules know it, with its days in the legal zone."""
-    return CaseEventFact(
-        kind=CaseEventKind(event.kind),
-        on=event.occurred_on,
-        level=CourtLevel(event.level),
-        number=event.number,
-        recorded_at=event.recorded_at.astimezone(zone),
-        struck=struck,
-    )
-
-
-def order_fact(order: PreservationOrder) -> OrderFact:
-    """Return a preservation order as the rules know it."""
-    return OrderFact(
-        number=order.number,
-        title=f"{order}",
-        from_on=order.from_on,
-        until_on=order.until_on,
-        lifted_on=order.lifted_on,
-        made_on=order.dated,
-    )
 
 
 def confirmation_for(contest: Contest, on: date) -> ConfirmationFact | None:

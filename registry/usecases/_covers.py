@@ -130,9 +130,16 @@ def lock_contests(contests: Sequence[Contest]) -> None:
 
 def lock_case(case: Case, also: Iterable[Contest] = ()) -> None:
     """Lock every contest that a case holds, and others, in one go and one order."""
+    lock_contests([*_contests_of(case), *also])
+
+
+def lock_cases(cases: Iterable[Case]) -> None:
+    """Lock every contest that any of the cases holds, in one go and one order."""
+    lock_contests([contest for case in cases for contest in _contests_of(case)])
+
+
+def _contests_of(case: Case) -> list[Contest]:
     scopes = list(case.scopes.select_related("contest"))
-    live = [scope for scope in scopes if not scope.ended]
-    if case.whole_election or not live:
-        lock_contests([*case.election.contests.all(), *also])
-    else:
-        lock_contests([*(scope.contest for scope in scopes), *also])
+    if case.whole_election or all(scope.ended for scope in scopes):
+        return list(case.election.contests.all())
+    return [scope.contest for scope in scopes]

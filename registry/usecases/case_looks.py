@@ -5,9 +5,11 @@ from datetime import date, datetime
 
 from django.db.models import Q
 
+from registry.queries.case_facts import cases_with_facts
+from registry.queries.case_links import once_called
 from registry.queries.cases import CaseFile, CaseRow, case_file, case_rows
 from registry.queries.find import the
-from registry.queries.keeping import cases_with_facts, legal_date
+from registry.queries.keeping import legal_date
 from registry.queries.scope import cases_of
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
@@ -48,7 +50,8 @@ def list_cases(*, wanted: CasesWanted, actor: Actor, at: datetime) -> CasePage:
     rows = cases_of(actor)
     if wanted.text:
         rows = rows.filter(
-            Q(court_number__icontains=wanted.text)
+            Q(pk__in=once_called(wanted.text))
+            | Q(court_number__icontains=wanted.text)
             | Q(parties__icontains=wanted.text)
             | Q(forum__icontains=wanted.text)
             | Q(number__iexact=wanted.text)

@@ -1,4 +1,4 @@
-"""Cases: entered when heard of, followed through the courts, corrected in the open.
+"""Cases: entered when expected or heard of, followed through the courts, corrected.
 
 Each entry that can hold containers locks the contests it covers, in one order, so
 that a disposal being confirmed at the same moment sees it or waits for it.
@@ -44,6 +44,8 @@ __all__ = [
     "strike_case_event",
 ]
 
+RENAMINGS = frozenset({CaseEventKind.TRANSFERRED, CaseEventKind.RENUMBERED})
+BEGINNINGS = (CaseEventKind.EXPECTED, CaseEventKind.HEARD_OF, CaseEventKind.FILED)
 NARROWING = (
     "Narrowing a hold to stations needs a reason and the authority for it. Without "
     "them the whole constituency is held."
@@ -74,7 +76,8 @@ def enter_case(
     """Enter a case the moment it is heard of; it holds from the day it happened.
 
     Args:
-        first_event: heard of, or filed where the filing is known.
+        first_event: heard of, or filed where the filing is known; or only expected,
+            with good reason.
         occurred_on: when that was, not when it is entered.
         covers: whole constituencies, unless narrowed with reason and authority.
 
@@ -85,8 +88,10 @@ def enter_case(
         Mistaken: something is missing or cannot be, or the case is entered already.
     """
     of = the(elections_of(actor), election, "election")
-    if first_event not in (CaseEventKind.HEARD_OF, CaseEventKind.FILED):
-        raise Mistaken(first_event="A case begins with being heard of or filed.")
+    if first_event not in BEGINNINGS:
+        raise Mistaken(
+            first_event="A case begins with being expected, heard of or filed."
+        )
     if kind not in CaseKind.values:
         raise Mistaken(kind="Say what kind of proceeding it is.")
     if level not in set(CourtLevel):
@@ -185,23 +190,55 @@ def record_case_event(
     paper: str = "",
     note: str = "",
     document: Upload | None = None,
+    now_before: str = "",
+    now_numbered: str = "",
     actor: Actor,
     at: datetime,
 ) -> str:
     """Record what happened in a case, when it happened; returns the event's number.
 
-    A decision needs the paper it stands in, since it may let material go.
+    A decision needs the paper it stands in, since it may let material go; that a case
+    is no longer expected is nobody's decision and needs its reason, in the note.
+
+    Args:
+        now_before, now_numbered: the court to which it was transferred, and the
+            number it has from then on; the names before are kept as other names.
     """
     of = the(cases_of(actor).select_related("election"), case, "case")
     if kind not in set(CaseEventKind) or level not in set(CourtLevel):
         raise Mistaken(kind="Say what happened, and in which court.")
     _refuse_future(of.election, occurred_on, at)
-    if CaseEventKind(kind) in DECISIONS and not paper.strip():
-        raise Mistaken(paper="Name the order or judgment this decision stands in.")
+    _need_its_ground(CaseEventKind(kind), paper, note)
     lock_case(of)
+    _rename(of, CaseEventKind(kind), now_before, now_numbered)
     event = _enter_event(of, kind, level, occurred_on, paper, note, actor, at, document)
     note_access(of.number, event=event.number)
     return event.number
+
+
+def _need_its_ground(kind: CaseEventKind, paper: str, note: str) -> None:
+    """Refuse what may let material go without the paper or the reason for it."""
+    if kind is CaseEventKind.NO_LONGER_EXPECTED:
+        if not note.strip():
+            raise Mistaken(note="Say why the case is no longer expected.")
+    elif kind in DECISIONS and not paper.strip():
+        raise Mistaken(paper="Name the order or judgment this decision stands in.")
+
+
+def _rename(case: Case, kind: CaseEventKind, forum: str, number: str) -> None:
+    """Give a case the court and the number that it has from this event on."""
+    forum, number = forum.strip(), number.strip()
+    if not (forum or number):
+        return
+    if kind not in RENAMINGS:
+        raise Mistaken(
+            now_numbered="Only a transfer or a new number changes what it is called. "
+            "Leave the new court and number empty."
+        )
+    _refuse_known(forum or case.forum, number or case.court_number, but=case)
+    case.forum = forum or case.forum
+    case.court_number = number or case.court_number
+    case.save()
 
 
 @usecase("case.strike_event", power=Power.ENTER_CASES, subject="case")

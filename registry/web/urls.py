@@ -5,6 +5,7 @@ from django.urls import path
 from registry.web.views import (
     accesses,
     boxes,
+    case_links,
     cases,
     confirmations,
     containers,
@@ -74,6 +75,7 @@ urlpatterns = [
         name="case-strike",
     ),
     path("cases/<str:number>/scope/", cases.change_scope, name="case-scope"),
+    path("cases/<str:number>/link/", case_links.link_case, name="case-link"),
     path(
         "cases/<str:number>/court-number/",
         cases.court_number,

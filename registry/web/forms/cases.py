@@ -33,8 +33,16 @@ EVENTS = [("", "choose what happened")] + [
 LEVELS = [(level.value, title) for level, title in LEVEL_TITLES.items()]
 FIRST_EVENTS = [
     (kind.value, EVENT_TITLES[kind])
-    for kind in (CaseEventKind.HEARD_OF, CaseEventKind.FILED)
+    for kind in (CaseEventKind.HEARD_OF, CaseEventKind.FILED, CaseEventKind.EXPECTED)
 ]
+LINKS = (
+    ("", "choose one"),
+    ("consolidated-with", "heard together with the other"),
+    ("cross-petition-to", "a cross-petition to the other"),
+    ("split-from", "split from the other"),
+    ("filed-anew-after", "filed anew after the return of the other"),
+    ("appeal-from", "an appeal from the other"),
+)
 EXTENTS = (
     ("contests", "One or more constituencies, whole"),
     ("stations", "Named polling stations only"),
@@ -192,10 +200,60 @@ class EventForm(forms.Form):
         label="Order, judgment or notice",
         required=False,
         max_length=200,
-        help_text="Its number or date. Needed for every decision.",
+        help_text="Its number or date. Needed for every decision of a court.",
+    )
+    now_before = forms.CharField(
+        label="The court that has it from then on",
+        required=False,
+        max_length=160,
+        help_text="Only for a transfer to another court.",
+    )
+    now_numbered = forms.CharField(
+        label="The number it has from then on",
+        required=False,
+        max_length=80,
+        help_text="Only for a transfer, or where it was given another number. It is "
+        "found under its old number too.",
     )
     document = ScanField()
-    note = forms.CharField(label="Note", required=False, max_length=400)
+    note = forms.CharField(
+        label="Note",
+        required=False,
+        max_length=400,
+        help_text="For a case that is no longer expected: the reason. It is needed.",
+    )
+
+
+class LinkForm(forms.Form):
+    """How a case hangs together with another.
+
+    Args:
+        cases: register number and name of each case to choose from.
+    """
+
+    kind = forms.ChoiceField(
+        label="This case is",
+        choices=LINKS,
+        error_messages={"required": "Choose how the two hang together."},
+    )
+    other = forms.ChoiceField(
+        label="The other case",
+        error_messages={
+            "required": "Choose the other case. If it is not on the list, enter it.",
+        },
+    )
+    occurred_on = DayField(
+        label="Since when",
+        help_text="The day of the order or of the filing; not the day of this entry.",
+        error_messages={"required": "Give the day on which it happened."},
+    )
+    paper = forms.CharField(label="Order or notice", required=False, max_length=200)
+
+    def __init__(
+        self, *args: Any, cases: tuple[tuple[str, str], ...] = (), **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["other"].choices = [("", "choose the case"), *cases]  # type: ignore[attr-defined]
 
 
 class StrikeForm(forms.Form):

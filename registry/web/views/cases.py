@@ -85,6 +85,7 @@ def case(request: HttpRequest, number: str) -> HttpResponse:
 def _acts(number: str) -> list[dict[str, str]]:
     acts = (
         ("case-event", "Record what happened"),
+        ("case-link", "Link with another case"),
         ("case-scope", "Change what it covers"),
         ("case-court-number", "Record the court’s number"),
     )
