@@ -8,7 +8,15 @@ import pytest
 from registry.models import Box, Opening, Seal
 from registry.rules.arrivals import SealEntry, SealKind
 from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, boxes, openings, permissions
+from registry.usecases import (
+    Mistaken,
+    NotThere,
+    Refused,
+    boxes,
+    discrepancies,
+    openings,
+    permissions,
+)
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -251,22 +259,47 @@ def test_a_box_is_taken_out_with_all_that_lies_in_it_named(scene):
         out(scene, open_box, takes)
 
 
-def test_a_broken_seal_stops_the_opening(scene):
-    """Failure mode 51: broken by handling counts as tampering until decided."""
-    box = given.a_shelved_box(scene)
-    given.a_confirmation(scene)
+def found_broken(scene, number):
     boxes.check_seal(
-        container=box.number,
+        container=number,
         number_read="",
         finding="open",
         actor=scene.cast.custodian,
         at=given.NOW,
     )
-    permission = given.a_permission(scene, [box.number], act="open-box")
+
+
+def test_a_broken_seal_stops_everything_until_it_is_decided(scene, box):
+    """Failure mode 51: broken by handling counts as tampering until decided."""
+    found_broken(scene, box.number)
+    assert Seal.objects.get(box=box).state == "broken"
+    opens = given.a_permission(scene, [box.number], act="open-box")
+    with pytest.raises(Refused, match="DC-"):
+        opened(scene, box.number, opens)
+    destroys = given.a_permission(scene, [box.number], ref="ESC/ORD/2")
     with pytest.raises(Refused) as refused:
-        opened(scene, box.number, permission)
+        given.disposed_of(scene, box.number, destroys)
     assert "not intact" in reasons(refused)
-    assert "DC-" in reasons(refused)
+
+
+def test_a_broken_seal_is_made_good_by_opening_and_sealing_anew(scene, box):
+    """Failure modes 23 and 51: re-sealed under permission, old and new linked."""
+    found_broken(scene, box.number)
+    discrepancies.resolve_discrepancy(
+        discrepancy=box.discrepancies.get().number,
+        resolution="Torn by the shelf's edge; the authority's letter 41 says so.",
+        actor=scene.cast.custodian,
+        at=given.NOW,
+    )
+    with pytest.raises(Refused, match="not whole again"):
+        given.a_checked_seal(scene, box.number)
+    destroys = given.a_permission(scene, [box.number], ref="ESC/ORD/2")
+    with pytest.raises(Refused, match="not intact"):
+        given.disposed_of(scene, box.number, destroys)
+    opened(scene, box.number, given.a_permission(scene, [box.number], act="open-box"))
+    assert Seal.objects.get(box=box, serial="PS-0900").supersedes.state == "superseded"
+    given.a_checked_seal(scene, box.number, read="PS-0900")
+    assert given.disposed_of(scene, box.number, destroys)
 
 
 @pytest.mark.parametrize("who", ["legal", "authority", "auditor", "administrator"])
