@@ -11,7 +11,6 @@ from registry.models import (
     Bay,
     ContainerState,
     Contest,
-    CourtCalendar,
     Election,
     Envelope,
     PollingStation,
@@ -144,28 +143,6 @@ class RoomFile:
     custodians: tuple[str, ...]
     bays: tuple[BayRow, ...]
     timeline: tuple[TimelineEntry, ...]
-
-
-@dataclass(frozen=True)
-class ClosureRow:
-    """Days on which a court's registry is closed, and the paper that says so."""
-
-    first_day: date
-    last_day: date
-    reason: str
-    notification: str
-
-
-@dataclass(frozen=True)
-class CalendarRow:
-    """A court's calendar; ``closed_weekdays``: Monday is 0."""
-
-    number: str
-    name: str
-    closed_weekdays: tuple[int, ...]
-    closures: tuple[ClosureRow, ...]
-    elections: tuple[tuple[str, str], ...]
-    timeline: tuple[TimelineEntry, ...] = ()
 
 
 def election_rows(elections: QuerySet[Election]) -> tuple[ElectionRow, ...]:
@@ -324,30 +301,3 @@ def _custodians(rooms: Iterable[StrongRoom]) -> dict[int, tuple[str, ...]]:
     for charge in charges.select_related("person").order_by("id"):
         found[charge.room_id] = (*found.get(charge.room_id, ()), charge.person.name)
     return found
-
-
-def calendar_rows(calendars: QuerySet[CourtCalendar]) -> tuple[CalendarRow, ...]:
-    """Return calendars as rows, in order of entry."""
-    rows = calendars.prefetch_related("closures", "election_set").order_by("id")
-    return tuple(_calendar(row, ()) for row in rows)
-
-
-def calendar_file(calendar: CourtCalendar) -> CalendarRow:
-    """Gather what a calendar's page shows."""
-    beside = list(calendar.closures.order_by("id"))
-    return _calendar(calendar, tuple(timeline_of(calendar, beside=beside)))
-
-
-def _calendar(row: CourtCalendar, timeline: tuple[TimelineEntry, ...]) -> CalendarRow:
-    closures = sorted(row.closures.all(), key=lambda c: (c.first_day, c.pk))
-    return CalendarRow(
-        number=row.number,
-        name=row.name,
-        closed_weekdays=tuple(int(d) for d in row.closed_weekdays.split(",") if d),
-        closures=tuple(
-            ClosureRow(c.first_day, c.last_day, c.reason, c.notification)
-            for c in closures
-        ),
-        elections=tuple((e.number, e.name) for e in row.election_set.all()),
-        timeline=timeline,
-    )

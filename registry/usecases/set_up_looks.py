@@ -1,26 +1,17 @@
-"""Looking at what is set up: elections, contests, schedules, calendars, rooms."""
+"""Looking at what is set up: elections, contests and rooms; opening forms."""
 
 from dataclasses import dataclass
 from datetime import datetime
 
 from registry.models import CourtCalendar, RetentionSchedule
 from registry.queries.find import the
-from registry.queries.schedules import (
-    ScheduleFile,
-    ScheduleRow,
-    schedule_file,
-    schedule_rows,
-)
 from registry.queries.scope import contests_of, elections_of, rooms_of
 from registry.queries.set_up import (
-    CalendarRow,
     ElectionFile,
     ElectionRow,
     RoomFile,
     RoomRow,
     StationList,
-    calendar_file,
-    calendar_rows,
     election_file,
     election_rows,
     room_file,
@@ -52,34 +43,6 @@ def list_stations(*, contest: str, actor: Actor, at: datetime) -> StationList:
     of = the(contests_of(actor), contest, "contest")
     note_access(of.number)
     return station_list(of)
-
-
-@usecase("schedule.list", power=Power.SEE_ELECTIONS)
-def list_schedules(*, actor: Actor, at: datetime) -> tuple[ScheduleRow, ...]:
-    """List the retention schedules."""
-    return schedule_rows(RetentionSchedule.objects.all())
-
-
-@usecase("schedule.look", power=Power.SEE_ELECTIONS, subject="schedule")
-def look_at_schedule(*, schedule: str, actor: Actor, at: datetime) -> ScheduleFile:
-    """Open a schedule's page."""
-    of = the(RetentionSchedule.objects.all(), schedule, "schedule")
-    note_access(of.number)
-    return schedule_file(of)
-
-
-@usecase("calendar.list", power=Power.SEE_ELECTIONS)
-def list_calendars(*, actor: Actor, at: datetime) -> tuple[CalendarRow, ...]:
-    """List the calendars of the courts' registries."""
-    return calendar_rows(CourtCalendar.objects.all())
-
-
-@usecase("calendar.look", power=Power.SEE_ELECTIONS, subject="calendar")
-def look_at_calendar(*, calendar: str, actor: Actor, at: datetime) -> CalendarRow:
-    """Open a calendar's page."""
-    of = the(CourtCalendar.objects.all(), calendar, "calendar")
-    note_access(of.number)
-    return calendar_file(of)
 
 
 def _may_count_boxes(actor: Actor) -> bool:

@@ -1,6 +1,5 @@
-"""Setting up: schedules, calendars, elections, contests and strong rooms."""
+"""Setting up elections, contests and strong rooms."""
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -8,7 +7,6 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from registry.models import (
     Bay,
-    ClosedDays,
     Contest,
     CourtCalendar,
     Election,
@@ -20,106 +18,23 @@ from registry.queries.find import the
 from registry.queries.keeping import legal_date
 from registry.queries.scope import contests_of
 from registry.rules.powers import Actor, Power
-from registry.rules.schedules import ScheduleError, read_schedule
 from registry.usecases._door import Mistaken, note_access, usecase
 from registry.usecases._records import enter, enter_many
+from registry.usecases.calendars import record_closed_days, set_up_calendar
+from registry.usecases.schedules import adopt_schedule
 
-
-@usecase("schedule.adopt", power=Power.SET_UP)
-def adopt_schedule(*, text: str, file_name: str, actor: Actor, at: datetime) -> str:
-    """Take a version of a retention schedule into the register.
-
-    A version that is there already is left as it is; another text under the same
-    version is refused, because an election may be pinned to it.
-
-    Returns:
-        The schedule's register number.
-
-    Raises:
-        Mistaken: the file is no usable schedule; every problem is listed.
-    """
-    try:
-        rules = read_schedule(text, file_name)
-    except ScheduleError as error:
-        raise Mistaken({"text": [str(p) for p in error.problems]}) from error
-    digest = hashlib.sha256(text.encode()).hexdigest()
-    known = RetentionSchedule.objects.filter(
-        code=rules.code, version=rules.version
-    ).first()
-    if known:
-        note_access(known.number)
-        if known.digest != digest:
-            raise Mistaken(
-                text=f"Version {rules.version} of {rules.code} is already in the "
-                "register with another text. Give the amended schedule a new version."
-            )
-        return known.number
-    schedule = enter(
-        RetentionSchedule(
-            code=rules.code,
-            version=rules.version,
-            title=rules.title,
-            ordained_by=rules.ordained_by,
-            order=rules.order,
-            in_force_from=rules.in_force_from,
-            file_name=file_name,
-            text=text,
-            digest=digest,
-        )
-    )
-    note_access(schedule.number)
-    return schedule.number
-
-
-@usecase("calendar.set_up", power=Power.SET_UP)
-def set_up_calendar(
-    *, name: str, closed_weekdays: Sequence[int], actor: Actor, at: datetime
-) -> str:
-    """Enter the calendar of a court's registry; Monday is weekday 0."""
-    if not name.strip():
-        raise Mistaken(name="Give the court whose registry this calendar is of.")
-    days = sorted(set(closed_weekdays))
-    if any(not 0 <= day <= 6 for day in days) or len(days) == 7:
-        raise Mistaken(closed_weekdays="A registry is open on at least one weekday.")
-    if CourtCalendar.objects.filter(name=name.strip()).exists():
-        raise Mistaken(name="There is a calendar of this name already.")
-    calendar = enter(
-        CourtCalendar(
-            name=name.strip(), closed_weekdays=",".join(str(day) for day in days)
-        )
-    )
-    note_access(calendar.number)
-    return calendar.number
-
-
-@usecase("calendar.close", power=Power.SET_UP, subject="calendar")
-def record_closed_days(
-    *,
-    calendar: str,
-    first_day: date,
-    last_day: date,
-    reason: str,
-    notification: str,
-    actor: Actor,
-    at: datetime,
-) -> str:
-    """Enter days on which the court's registry did not receive, with the paper."""
-    if last_day < first_day:
-        raise Mistaken(last_day="The last closed day lies before the first.")
-    if (last_day - first_day).days > 366:
-        raise Mistaken(last_day="A closure of more than a year is a slip of the pen.")
-    if not reason.strip():
-        raise Mistaken(reason="Say why the registry was closed.")
-    closure = enter(
-        ClosedDays(
-            calendar=the(CourtCalendar.objects.all(), calendar, "calendar"),
-            first_day=first_day,
-            last_day=last_day,
-            reason=reason.strip(),
-            notification=notification.strip(),
-        )
-    )
-    return closure.number
+__all__ = [
+    "BayPlan",
+    "ContestDays",
+    "add_bays",
+    "adopt_schedule",
+    "record_closed_days",
+    "record_contest_dates",
+    "set_up_calendar",
+    "set_up_contest",
+    "set_up_election",
+    "set_up_room",
+]
 
 
 @usecase("election.set_up", power=Power.SET_UP)

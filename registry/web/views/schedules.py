@@ -9,18 +9,18 @@ from django.urls import reverse
 
 from registry.rules.powers import Power
 from registry.usecases import Mistaken
-from registry.usecases.set_up_looks import (
+from registry.usecases.calendars import (
     list_calendars,
-    list_schedules,
     look_at_calendar,
-    look_at_schedule,
-    look_before_setting_up,
-)
-from registry.usecases.setting_up import (
-    adopt_schedule,
     record_closed_days,
     set_up_calendar,
 )
+from registry.usecases.schedules import (
+    adopt_schedule,
+    list_schedules,
+    look_at_schedule,
+)
+from registry.usecases.set_up_looks import look_before_setting_up
 from registry.web.forms.dates import WEEKDAYS
 from registry.web.forms.schedules import CalendarForm, ClosureForm, ScheduleForm
 from registry.web.pages import actor, answer, carried_out, who_and_when
@@ -41,8 +41,8 @@ def schedule_list(request: HttpRequest) -> HttpResponse:
         [
             {"text": row.name, "url": reverse("calendar", args=[row.number])},
             _weekdays(row.closed_weekdays),
-            len(row.closures),
-            len(row.elections),
+            row.entries,
+            row.elections,
         ]
         for row in list_calendars(**who_and_when(request))
     ]
