@@ -157,6 +157,29 @@ def test_of_two_dates_entered_at_one_instant_the_later_counts() -> None:
         assert contest.as_known(None).events == {DECLARED: date(2026, 5, 5)}
 
 
+def test_a_date_that_was_always_known_yields_to_one_that_was_entered() -> None:
+    always = DateEntry(DECLARED, day("2026-05-30"))
+    entered = DateEntry(DECLARED, day("2026-05-05"), at("1960-05-06"))
+    for entries in ((always, entered), (entered, always)):
+        contest = ContestDates("CT-000011", "11 Harbour Reach", {}, entries)
+        assert contest.as_known(None).events == {DECLARED: date(2026, 5, 5)}
+        before = contest.as_known(at("1960-05-05"))
+        assert before.events == {DECLARED: date(2026, 5, 30)}
+
+
+def test_an_order_whose_lifting_is_not_known_shows_nothing_of_it() -> None:
+    order = OrderFact(
+        "PO-000001",
+        "Keep",
+        day("2026-06-01"),
+        None,
+        lifted_on=day("2026-09-01"),
+        lift_recorded_at=at("2026-09-20"),
+    )
+    (then,) = facts_as_known(slips(orders=(order,)), at("2026-09-19")).orders
+    assert then == replace(order, lifted_on=None, lift_recorded_at=None)
+
+
 def test_a_closed_day_entered_later_moves_the_window_from_then_on() -> None:
     # Issue 3: a later-entered closed day recomputes what it touches.
     strike = Closure(

@@ -4,6 +4,7 @@ The real cases are those of this project's desks.md B.2, with its marks; "failur
 names its failure_modes.md.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from random import Random
@@ -162,6 +163,39 @@ def test_a_special_sitting_cuts_a_vacation_in_two() -> None:
     assert next_open(day("2024-07-01"), cut) == day("2024-07-10")
     assert next_open(day("2024-07-12"), cut) == day("2024-08-01")
     assert not cut.is_closed(day("2024-07-11"))
+
+
+@pytest.mark.parametrize(
+    ("opening", "still_closed"),
+    [
+        # Ten days are closed, 10 to 19 July; an opening cuts them to the day.
+        (("07-01", "07-09"), range(10, 20)),
+        (("07-01", "07-10"), range(11, 20)),
+        (("07-10", "07-10"), range(11, 20)),
+        (("07-19", "07-19"), range(10, 19)),
+        (("07-19", "07-31"), range(10, 19)),
+        (("07-20", "07-31"), range(10, 20)),
+        (("07-10", "07-19"), range(0)),
+        (("07-14", "07-14"), [*range(10, 14), *range(15, 20)]),
+    ],
+)
+def test_an_opening_cuts_a_closure_to_the_day(
+    opening: tuple[str, str], still_closed: Sequence[int]
+) -> None:
+    first, last = (f"2024-{text}" for text in opening)
+    # A later vacation, and one that touches, must not be lost behind the first.
+    calendar = Calendar(
+        closures=(
+            vacation("2024-07-10", "2024-07-19"),
+            vacation("2024-08-05", "2024-08-06"),
+            vacation("2024-08-07", "2024-08-07"),
+            opened(first, last, Effect.OPEN),
+        )
+    )
+    july = [on for on in range(1, 32) if calendar.is_closed(date(2024, 7, on))]
+    assert july == list(still_closed)
+    august = [on for on in range(1, 32) if calendar.is_closed(date(2024, 8, on))]
+    assert august == [5, 6, 7]
 
 
 def test_an_opening_without_its_paper_is_refused() -> None:

@@ -134,6 +134,13 @@ def test_the_last_leg_rolls_as_the_term_says() -> None:
     assert ends(TEN_DAYS + TEN_DAYS, "2024-06-03", weekend) == "2024-06-23"
 
 
+def test_three_legs_are_counted_in_their_order() -> None:
+    one_day = '[[term.legs]]\nlength = 1\nunit = "days"\n'
+    # 31 January + 1 day, + 2 months, + 10 days.
+    assert ends(one_day + TWO_MONTHS + TEN_DAYS, "2024-01-31") == "2024-04-11"
+    assert len(term_of('after = ["polled"]\n' + one_day * 3).legs) == 3
+
+
 def test_a_time_of_no_legs_is_refused() -> None:
     with pytest.raises(PeriodError, match="at least one leg"):
         last_day_of_legs([date(2024, 1, 1)], [])

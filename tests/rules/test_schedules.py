@@ -11,6 +11,7 @@ from registry.rules.cases import CaseEventKind, CourtLevel
 from registry.rules.markings import Marking
 from registry.rules.periods import Counting, IfClosed, MonthEnd, Period, Unit
 from registry.rules.schedules import (
+    Basis,
     ContentKind,
     Schedule,
     ScheduleError,
@@ -248,6 +249,154 @@ def test_a_confirmation_must_know_which_window_it_waits_for() -> None:
     found = problems_in(text)
     assert {key for _, key, _ in found} == {f"class.{kind}" for kind in ContentKind}
     assert all("petition_window = true" in message for _, _, message in found)
+
+
+def test_a_confirmation_that_is_asked_for_names_its_clause() -> None:
+    text, _ = with_line('clause = "rule 13(1)"', "")
+    (found,) = problems_in(text)
+    assert found[1] == "confirmation.clause"
+    assert "is missing" in found[2]
+
+
+def test_a_file_without_any_class_says_so_once() -> None:
+    start, end = TEXT.index("[class.poll-slips]"), TEXT.index("[[appeal_window]]")
+    without = TEXT[:start] + TEXT[end:]
+    assert [each[1] for each in problems_in(without)] == ["class"]
+    empty = TEXT[:start] + "[class]\n" + TEXT[end:]
+    (found,) = problems_in(empty)
+    assert found[1] == "class.poll-slips"
+    assert found[2] == "no class is told; add at least one [class.…]."
+
+
+MESSAGES = [
+    (
+        "petition_window",
+        "",
+        "a confirmation is required, but no term of this class says which window it "
+        "must reach past; write petition_window = true in that term.",
+    ),
+    (
+        "counting =",
+        'counting = "clear"',
+        "clear days give a first free day, not a last day to keep; write "
+        '"exclude-first" with the same length: it keeps through the same day.',
+    ),
+    (
+        'if_closed = "keep"',
+        'if_closed = "previous-open"',
+        'would release containers before the period is over; write "keep" or '
+        '"next-open".',
+    ),
+    (
+        "length = 45",
+        'length = 45\ndirection = "backward"',
+        "backward counts towards what started the term; it can be written only where "
+        'the term has after = ["next-poll"].',
+    ),
+    (
+        'after = ["dismissed", "allowed", "fin',
+        'after = ["filed"]',
+        "filed decides nothing; a window opens after one of petitioner-died, "
+        "dismissed, dismissed-for-default, withdrawn, abated, allowed, "
+        "finally-disposed-of, no-longer-expected.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "message"), MESSAGES)
+def test_a_problem_says_in_full_what_to_write(old: str, new: str, message: str) -> None:
+    text, _ = with_line(old, new)
+    assert {each[2] for each in problems_in(text)} == {message}
+
+
+@pytest.mark.parametrize(
+    ("old", "key", "most"),
+    [
+        ("version = 3", "version", 9_999),
+        ("seal_check_within_days = 0", "seal_check_within_days", 365),
+        ("petition_window = true", "skip_closed_within", 366),
+        ("petition_window = true", "at_least_working_days", 366),
+    ],
+)
+def test_numbers_have_a_greatest_value(old: str, key: str, most: int) -> None:
+    keep = "" if old.startswith(key) else f"{old}\n"
+    text, _ = with_line(old, f"{keep}{key} = {most}")
+    assert isinstance(read_schedule(text, "mine.toml"), Schedule)
+    text, _ = with_line(old, f"{keep}{key} = {most + 1}")
+    (found,) = problems_in(text)
+    assert f"to {most}." in found[2]
+
+
+@pytest.mark.parametrize("key", ["inner_days", "outer_days"])
+def test_a_margin_is_a_year_at_most(key: str) -> None:
+    margin = f"\n[safety_margin]\n{key} = "
+    assert read_schedule(TEXT + margin + "366", "mine.toml").margins
+    (found,) = problems_in(TEXT + margin + "367")
+    assert found[1] == f"safety_margin.{key}"
+
+
+def test_what_is_not_written_is_empty() -> None:
+    text, _ = with_line("note =", "")
+    text = text.replace("required = true", "required = false")
+    text = text.replace('clause = "rule 13(1)"', "")
+    schedule = read_schedule(text, "mine.toml")
+    assert (schedule.note, schedule.confirmation_clause) == ("", "")
+    assert schedule.margins.clause == ""
+
+
+RESTS = 'basis = "looked-up"\nlooked_up_in = "a page"\n'
+CITED = f"""
+[[appeal_window]]
+name = "another"
+after = ["dismissed"]
+levels = ["first"]
+length = 1
+unit = "days"
+clause = "s 1"
+{RESTS}
+[[authority]]
+authority = "the court"
+acts = ["open-box"]
+for = ["poll-slips"]
+states = ["free"]
+clause = "s 2"
+source = "another law"
+{RESTS}
+[[notice]]
+name = "one"
+title = "One"
+act = "destroy"
+length = 1
+unit = "days"
+clause = "s 3"
+source = "a third law"
+{RESTS}
+[[notice]]
+name = "two"
+title = "Two"
+act = "take-out"
+length = 2
+unit = "days"
+clause = "s 4"
+"""
+
+
+def test_every_clause_says_what_it_rests_on_and_where_it_was_read() -> None:
+    schedule = read_schedule(TEXT + CITED, "mine.toml")
+    (authority,) = schedule.authorities
+    one, two = schedule.notices
+    window = schedule.appeal_windows[-1]
+    for each in (window, authority, one):
+        assert (each.basis, each.looked_up_in) == (Basis.LOOKED_UP, "a page")
+    assert (two.basis, two.looked_up_in) == (Basis.ORDAINED, "")
+    assert (authority.clause, authority.source) == ("s 2", "another law")
+    assert (one.clause, one.source) == ("s 3", "a third law")
+    assert (two.clause, two.source, two.title) == ("s 4", schedule.law, "Two")
+
+
+def test_two_notices_of_one_name_are_refused() -> None:
+    (found,) = problems_in(TEXT + CITED.replace('name = "two"', 'name = "one"'))
+    assert found[1:] == ("notice.2.name", "'one' stands twice; rename one.")
 
 
 def test_no_confirmation_need_name_no_clause() -> None:
