@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from registry.documents.moments import written_moment
 from registry.documents.pdf import Paper, render
+from registry.rules.pictures import TimelinePicture
 from registry.rules.steps import Step
 from registry.rules.wording import shown
 
@@ -13,11 +15,13 @@ class Reasoning:
     """One container's retention as of a day.
 
     Attributes:
+        known_at: the moment whose knowledge counts; None for what is known now.
         summary: the answer in a sentence.
         retain_through: the last day of keeping; None where there is no end.
         steps: as the rule gave them; one of them decides.
         schedule_text: which schedule, version and law.
         calendar_text: whose closed days were counted.
+        picture: the time of keeping as a drawing; None where nothing has a date.
     """
 
     number: str
@@ -35,6 +39,8 @@ class Reasoning:
     calendar_text: str
     made_at: datetime
     made_by: str
+    known_at: datetime | None = None
+    picture: TimelinePicture | None = None
 
 
 def reasoning_pdf(reasoning: Reasoning) -> bytes:
@@ -45,6 +51,7 @@ def reasoning_pdf(reasoning: Reasoning) -> bytes:
         ("Constituency", reasoning.constituency),
         ("Polling station", reasoning.station or "none"),
         ("Reckoned as of", shown(reasoning.as_of)),
+        ("With what was known", _knowledge(reasoning.known_at)),
         ("Kept through", _day_or_keep(reasoning.retain_through)),
         ("Disposal not before", _day_or_keep(reasoning.may_be_disposed_from)),
         ("Schedule", reasoning.schedule_text),
@@ -56,6 +63,7 @@ def reasoning_pdf(reasoning: Reasoning) -> bytes:
             "kind": "How long this container is kept, and why",
             "number": reasoning.number,
             "reasoning": reasoning,
+            "picture": reasoning.picture,
             "facts": facts,
         },
         title=f"Retention reasoning for {reasoning.number}",
@@ -63,6 +71,10 @@ def reasoning_pdf(reasoning: Reasoning) -> bytes:
         made_by=reasoning.made_by,
     )
     return render(paper)
+
+
+def _knowledge(known_at: datetime | None) -> str:
+    return written_moment(known_at) if known_at else "when this paper was made"
 
 
 def _day_or_keep(day: date | None) -> str:

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from registry.models import Case, CaseEvent, PreservationOrder
-from registry.queries.case_facts import case_fact
+from registry.queries.case_facts import case_as_known, case_fact
 from registry.queries.case_links import LinkRow, OtherName, link_rows, other_names
 from registry.queries.containers import StepShown
 from registry.queries.coverage import (
@@ -138,12 +138,15 @@ def stand_shown(stand: CaseStand, as_of: date) -> StandShown:
     )
 
 
-def case_rows(cases: Iterable[Case], as_of: date | datetime) -> list[CaseRow]:
+def case_rows(
+    cases: Iterable[Case], as_of: date | datetime, known_at: datetime | None = None
+) -> list[CaseRow]:
     """Return cases as rows of a list.
 
     Args:
         cases: fetched by ``cases_with_facts`` with their elections and scopes.
         as_of: the day asked about; for a moment, each election's own day.
+        known_at: where they stood by what was known at that moment.
     """
     rules: dict[int, tuple[Schedule, Calendar]] = {}
     rows = []
@@ -155,7 +158,8 @@ def case_rows(cases: Iterable[Case], as_of: date | datetime) -> list[CaseRow]:
                 schedule_of(election.schedule),
                 calendar_of(election.calendar),
             )
-        stand = stand_of(case_fact(case), *rules[election.pk], on)
+        fact = case_as_known(case, known_at) if known_at else case_fact(case)
+        stand = stand_of(fact, *rules[election.pk], on)
         rows.append(_case_row(case, stand_shown(stand, on)))
     return rows
 

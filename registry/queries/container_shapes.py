@@ -1,12 +1,13 @@
 """The shapes in which pages get boxes and envelopes: facts, nothing to look up."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
 from registry.models import ContainerState
 from registry.queries.timeline import TimelineEntry
 from registry.rules.markings import Finding
+from registry.rules.pictures import TimelinePicture
 from registry.rules.retention import Reason, Retention
 
 
@@ -33,6 +34,19 @@ class RetentionShown:
     tone: str
     reason: str
     is_over: bool
+    known_at: datetime | None = None
+    picture: TimelinePicture | None = None
+
+
+def not_yet_known(as_of: date, known_at: datetime) -> RetentionShown:
+    """Return the answer about a container of which the register did not know yet."""
+    return replace(
+        shown(None, as_of),
+        why="It was not yet in the register at that moment.",
+        state="not yet in the register",
+        tone="plain",
+        known_at=known_at,
+    )
 
 
 def shown(retention: Retention | None, as_of: date) -> RetentionShown:
@@ -70,6 +84,7 @@ def shown(retention: Retention | None, as_of: date) -> RetentionShown:
         tone="clear" if over else ("stop" if endless else "wait"),
         reason=retention.reason.value,
         is_over=over,
+        known_at=retention.known_at,
     )
 
 

@@ -1,7 +1,8 @@
 """Boxes and envelopes as their pages show them: no page runs a query of its own."""
 
 from collections.abc import Sequence
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 from typing import Any
 
 from registry.models import (
@@ -13,6 +14,7 @@ from registry.models import (
     SealAct,
     SealState,
 )
+from registry.queries.as_known import row_known
 from registry.queries.container_shapes import (
     TONES,
     ContainerFile,
@@ -22,6 +24,7 @@ from registry.queries.container_shapes import (
     RetentionShown,
     SealRow,
     StepShown,
+    not_yet_known,
     shown,
 )
 from registry.queries.expected import (
@@ -35,6 +38,7 @@ from registry.queries.keeping import Keeper
 from registry.queries.timeline import timeline_of
 from registry.rules.arrivals import Arrival
 from registry.rules.markings import Finding, Marking, compare
+from registry.rules.pictures import retention_picture
 from registry.rules.retention import Retention
 from registry.rules.schedules import ContentKind
 
@@ -51,19 +55,23 @@ __all__ = [
     "discrepancy_row",
     "file_of",
     "findings_of_record",
+    "not_yet_known",
     "shown",
     "title_of",
 ]
 
 
-def file_of(container: Box | Envelope, as_of: date) -> ContainerFile:
-    """Gather everything that a container's page shows."""
-    keeper = Keeper(as_of)
+def file_of(
+    container: Box | Envelope, as_of: date, known_at: datetime | None = None
+) -> ContainerFile:
+    """Gather everything that a container's page shows.
+
+    Args:
+        as_of: the day for which its keeping is reckoned.
+        known_at: the moment whose knowledge counts for that; all else on the page is
+            as it is known now.
+    """
     is_box = isinstance(container, Box)
-    if isinstance(container, Box):
-        retention = keeper.box(container)
-    else:
-        retention = keeper.envelope(container)
     contest, election = container.contest, container.election
     seals = list(container.seals.order_by("id").select_related("supersedes"))
     station = None if isinstance(container, Box) else container.station
@@ -120,13 +128,25 @@ def file_of(container: Box | Envelope, as_of: date) -> ContainerFile:
             )
             for m in container.movements.order_by("occurred_at", "id")
         ),
-        contents=_contents(container, keeper),
-        retention=shown(retention, as_of),
+        contents=_contents(container, Keeper(as_of)),
+        retention=_reckoned(container, as_of, known_at),
         permissions=_permissions(container),
         timeline=tuple(
             timeline_of(container, beside=seals, wider=_wider(container))
         ),
     )  # fmt: skip
+
+
+def _reckoned(
+    container: Box | Envelope, as_of: date, known_at: datetime | None
+) -> RetentionShown:
+    then = row_known(container, known_at)
+    if then is None:
+        assert known_at is not None
+        return not_yet_known(as_of, known_at)
+    retention = Keeper(as_of, known_at).container(then)
+    told = replace(shown(retention, as_of), known_at=known_at)
+    return replace(told, picture=retention_picture(retention))
 
 
 def title_of(container: Box | Envelope) -> str:

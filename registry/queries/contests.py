@@ -1,12 +1,12 @@
 """A contest as its page shows it: its dates, how long all is kept, what it holds."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 
 from registry.models import (
     CONTENT_TITLES,
@@ -17,6 +17,7 @@ from registry.models import (
     OrderScope,
     PreservationOrder,
 )
+from registry.queries.as_known import row_known, rows_known
 from registry.queries.case_facts import cases_with_facts
 from registry.queries.cases import CaseRow, case_rows
 from registry.queries.confirmations import (
@@ -25,7 +26,7 @@ from registry.queries.confirmations import (
     confirmation_due,
     confirmation_rows,
 )
-from registry.queries.containers import RetentionShown, shown
+from registry.queries.containers import RetentionShown, not_yet_known, shown
 from registry.queries.contest_stations import Stations, stations_of
 from registry.queries.keeping import (
     Keeper,
@@ -35,6 +36,7 @@ from registry.queries.keeping import (
 )
 from registry.queries.orders import OrderRow, order_row, orders_with_scopes
 from registry.queries.timeline import TimelineEntry, timeline_of
+from registry.rules.pictures import retention_picture
 from registry.rules.powers import Actor, Power
 from registry.rules.retention import Retention, RetentionFacts, retention_of
 from registry.rules.schedules import ContentKind
@@ -128,13 +130,24 @@ class ContestFile:
     sees_containers: bool
     legal: Legal | None
     timeline: tuple[TimelineEntry, ...]
+    as_of: date
+    known_at: datetime | None = None
 
 
-def contest_file(contest: Contest, actor: Actor, as_of: date) -> ContestFile:
-    """Gather everything that a contest's page shows to this asker."""
+def contest_file(
+    contest: Contest, actor: Actor, as_of: date, known_at: datetime | None = None
+) -> ContestFile:
+    """Gather everything that a contest's page shows to this asker.
+
+    Args:
+        as_of: the day for which keeping, cases and orders are reckoned.
+        known_at: the moment whose knowledge counts for these; all else, and what is
+            counted, is as it is known now.
+    """
     looks = actor.may(Power.LOOK)
     sees_cases = actor.may(Power.LOOK_AT_CASES)
-    reckon = Keeper(as_of).contest if sees_cases else _by_dates(as_of)
+    then = row_known(contest, known_at)
+    reckon = _reckoning(as_of, known_at, by_dates=not sees_cases)
     corrections = tuple(_corrections(contest, as_of))
     return ContestFile(
         number=contest.number,
@@ -146,20 +159,43 @@ def contest_file(contest: Contest, actor: Actor, as_of: date) -> ContestFile:
         schedule=str(contest.election.schedule),
         returning_officer=contest.returning_officer,
         dates=tuple(
-            (name, label, getattr(contest, name)) for name, label in DATE_LABELS.items()
+            (name, label, getattr(then, name, None))
+            for name, label in DATE_LABELS.items()
         ),
-        dates_source=contest.dates_source,
+        dates_source=then.dates_source if then else "",
         kept=tuple(
-            KindKept(kind.value, title, shown(reckon(contest, kind), as_of))
+            KindKept(kind.value, title, _kept(then, kind, as_of, known_at, reckon))
             for kind, title in CONTENT_TITLES.items()
         ),
         corrections=corrections,
         disposed_early=_disposed_early(contest, as_of) if corrections and looks else (),
         stations=stations_of(contest, with_containers=looks),
         sees_containers=looks,
-        legal=_legal(contest, as_of) if sees_cases else None,
+        legal=_legal(contest, as_of, known_at) if sees_cases else None,
         timeline=tuple(timeline_of(contest)) if sees_cases else (),
+        as_of=as_of,
+        known_at=known_at,
     )
+
+
+def _reckoning(as_of: date, known_at: datetime | None, *, by_dates: bool) -> Reckoning:
+    """Reckon with all that is known, or by dates alone for who may see no more."""
+    return _by_dates(as_of) if by_dates else Keeper(as_of, known_at).contest
+
+
+def _kept(
+    contest: Contest | None,
+    kind: ContentKind,
+    as_of: date,
+    known_at: datetime | None,
+    reckon: Reckoning,
+) -> RetentionShown:
+    if contest is None and known_at:
+        return not_yet_known(as_of, known_at)
+    assert contest is not None
+    retention = reckon(contest, kind)
+    told = replace(shown(retention, as_of), known_at=known_at)
+    return replace(told, picture=retention_picture(retention))
 
 
 def _by_dates(as_of: date) -> Reckoning:
@@ -238,20 +274,22 @@ def _disposed_early(contest: Contest, as_of: date) -> tuple[DisposedEarly, ...]:
     return tuple(found)
 
 
-def _legal(contest: Contest, as_of: date) -> Legal:
+def _legal(contest: Contest, as_of: date, known_at: datetime | None) -> Legal:
     of_election = {"contest__election": contest.election_id}
     named = CaseScope.objects.filter(ended=False, **of_election)
     cases = cases_with_facts(
-        Case.objects.filter(_bears_on(contest, named, "case"))
+        Case.objects.filter(_bears_on(contest, named, "case") & _known(Case, known_at))
         .select_related("election__schedule", "election__calendar")
         .prefetch_related("scopes__contest", "scopes__station")
     )
     ordered = OrderScope.objects.filter(**of_election)
     orders = orders_with_scopes(
-        PreservationOrder.objects.filter(_bears_on(contest, ordered, "order"))
+        PreservationOrder.objects.filter(
+            _bears_on(contest, ordered, "order") & _known(PreservationOrder, known_at)
+        )
     )
     return Legal(
-        cases=tuple(case_rows(cases, as_of)),
+        cases=tuple(case_rows(cases, as_of, known_at)),
         orders=tuple(order_row(order, as_of) for order in orders),
         confirmations=confirmation_rows(contest),
         due=confirmation_due(contest, Keeper(as_of)),
@@ -264,3 +302,10 @@ def _bears_on(contest: Contest, scopes: Scopes, owner: str) -> Q:
     return Q(election=contest.election_id) & (
         Q(whole_election=True) | Q(pk__in=by_name) | ~Q(pk__in=scopes.values(owner))
     )
+
+
+def _known(model: type[Model], known_at: datetime | None) -> Q:
+    """Return which rows the register had at a moment."""
+    if known_at is None:
+        return Q()
+    return Q(pk__in=[row.pk for row in rows_known(model, known_at)])

@@ -178,6 +178,12 @@ class Keeper:
         stations = frozenset({envelope.station_id} if envelope.station_id else ())
         return self._answer(envelope.contest, envelope.kind, stations)
 
+    def container(self, container: Box | Envelope) -> Retention | None:
+        """Return how long a box or an envelope is kept."""
+        if isinstance(container, Box):
+            return self.box(container)
+        return self.envelope(container)
+
     def suppose(
         self,
         election: Election,
@@ -230,6 +236,7 @@ class Keeper:
                 self.schedule(election),
                 self._calendar(election),
                 self.day(election),
+                self.known_at,
             )
         return self._answers[key]
 

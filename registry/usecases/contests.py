@@ -9,17 +9,28 @@ from registry.queries.keeping import legal_date
 from registry.queries.scope import cases_of, contests_of, elections_of
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
+from registry.usecases.two_clocks import settle
 
 
 @usecase("contest.look", power=Power.SEE_ELECTIONS, subject="contest")
 def look_at_contest(
-    *, contest: str, as_of: date | None = None, actor: Actor, at: datetime
+    *,
+    contest: str,
+    as_of: date | None = None,
+    known_at: datetime | None = None,
+    actor: Actor,
+    at: datetime,
 ) -> ContestFile:
-    """Open a contest's page; containers and cases only for those who may see them."""
+    """Open a contest's page; containers and cases only for those who may see them.
+
+    Args:
+        as_of: the day for which keeping and cases are reckoned; today if left out.
+        known_at: reckon with what the register knew at that moment.
+    """
     rows = contests_of(actor).select_related("election__schedule", "election__calendar")
     of = the(rows, contest, "contest")
     note_access(of.number)
-    return contest_file(of, actor, as_of or legal_date(of.election, at))
+    return contest_file(of, actor, *settle(of.election, as_of, known_at, at))
 
 
 @usecase("contest.prepare", power=Power.RECORD_DATES, subject="contest")

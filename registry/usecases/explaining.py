@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from registry.models import Box, Envelope
+from registry.models import Box
 from registry.queries.as_known import row_known
 from registry.queries.keeping import Keeper, legal_date
 from registry.rules.powers import Actor, Power
@@ -70,9 +70,5 @@ def explain(
         as_of=day,
         known_at=known_at,
         schedule=f"{schedule.title}, version {schedule.version}" if schedule else "",
-        retention=_retention(of, keeper),
+        retention=keeper.container(of),
     )
-
-
-def _retention(of: Box | Envelope, keeper: Keeper) -> Retention | None:
-    return keeper.box(of) if isinstance(of, Box) else keeper.envelope(of)

@@ -23,11 +23,12 @@ from registry.queries.containers import (
     title_of,
 )
 from registry.queries.find import the
-from registry.queries.keeping import Keeper, legal_date
+from registry.queries.keeping import Keeper
 from registry.queries.scope import boxes_of, envelopes_of
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
 from registry.usecases.boxes import container_of, place_of
+from registry.usecases.two_clocks import settle
 
 __all__ = [
     "ContainerBrief",
@@ -55,18 +56,33 @@ _WITH_ALL = (
 
 @usecase("box.look", power=Power.LOOK, subject="box")
 def look_at_box(
-    *, box: str, as_of: date | None = None, actor: Actor, at: datetime
+    *,
+    box: str,
+    as_of: date | None = None,
+    known_at: datetime | None = None,
+    actor: Actor,
+    at: datetime,
 ) -> ContainerFile:
-    """Open a box's page: everything known of it, history and looks included."""
+    """Open a box's page: everything known of it, history and looks included.
+
+    Args:
+        as_of: the day for which its keeping is reckoned; today if left out.
+        known_at: reckon with what the register knew at that moment.
+    """
     rows = boxes_of(actor).select_related(*_WITH_ALL, "shelf__bay__room")
     of = the(rows, box, "box")
     note_access(of.number)
-    return file_of(of, as_of or legal_date(of.election, at))
+    return file_of(of, *settle(of.election, as_of, known_at, at))
 
 
 @usecase("envelope.look", power=Power.LOOK, subject="envelope")
 def look_at_envelope(
-    *, envelope: str, as_of: date | None = None, actor: Actor, at: datetime
+    *,
+    envelope: str,
+    as_of: date | None = None,
+    known_at: datetime | None = None,
+    actor: Actor,
+    at: datetime,
 ) -> ContainerFile:
     """Open an envelope's page."""
     rows = envelopes_of(actor).select_related(
@@ -74,7 +90,7 @@ def look_at_envelope(
     )
     of = the(rows, envelope, "envelope")
     note_access(of.number)
-    return file_of(of, as_of or legal_date(of.election, at))
+    return file_of(of, *settle(of.election, as_of, known_at, at))
 
 
 @dataclass(frozen=True)

@@ -22,8 +22,10 @@ from registry.models import (
     SealEvent,
     SealState,
 )
+from registry.queries.as_known import row_known
 from registry.queries.intakes import containers_of
-from registry.queries.keeping import Keeper, legal_date, schedule_of
+from registry.queries.keeping import Keeper, schedule_of
+from registry.rules.pictures import retention_picture
 from registry.rules.powers import Actor, Power
 from registry.rules.retention import TRIGGER_TITLES
 from registry.rules.schedules import ContentKind, Term
@@ -31,6 +33,7 @@ from registry.rules.wording import UNIT_NAMES
 from registry.usecases._door import Refused, note_access, usecase
 from registry.usecases.boxes import container_of
 from registry.usecases.intake import intake_of
+from registry.usecases.two_clocks import settle
 
 
 @dataclass(frozen=True)
@@ -123,23 +126,37 @@ def print_receipt(*, intake: str, actor: Actor, at: datetime) -> Printed:
 
 @usecase("reasoning.print", power=Power.LOOK, subject="container")
 def print_reasoning(
-    *, container: str, as_of: date | None = None, actor: Actor, at: datetime
+    *,
+    container: str,
+    as_of: date | None = None,
+    known_at: datetime | None = None,
+    actor: Actor,
+    at: datetime,
 ) -> Printed:
     """Print how long a container is kept and why, as of a day.
 
+    Args:
+        known_at: reckon with what the register knew at that moment.
+
     Raises:
-        Refused: its contest is not known, so that there is nothing to reckon with.
+        Refused: its contest is not known, so that there is nothing to reckon with; or
+            it was not yet in the register at that moment.
     """
-    of = container_of(actor, container)
-    day = as_of or legal_date(of.election, at)
-    keeper = Keeper(day)
-    held = keeper.box(of) if isinstance(of, Box) else keeper.envelope(of)
+    now = container_of(actor, container)
+    note_access(now.number)
+    day, known_at = settle(now.election, as_of, known_at, at)
+    of = row_known(now, known_at)
+    if of is None:
+        raise Refused(f"{now.number} was not yet in the register at that moment.")
+    keeper = Keeper(day, known_at)
+    held = keeper.container(of)
     if held is None or of.election is None:
         raise Refused(
             "It is not known which contest this container stands for, so it is kept. "
             "There is no reasoning to print before that is found out."
         )
-    note_access(of.number, as_of=day.isoformat())
+    schedule = keeper.schedule(of.election)
+    zone = _zone(of.election)
     reasoning = Reasoning(
         number=of.number,
         noun=_noun(of),
@@ -148,13 +165,15 @@ def print_reasoning(
         constituency=str(of.contest),
         station=_station(of),
         as_of=day,
+        known_at=known_at.astimezone(zone) if known_at else None,
         summary=held.summary,
         retain_through=held.retain_through,
         may_be_disposed_from=held.may_be_disposed_from,
         steps=held.steps,
-        schedule_text=f"{of.election.schedule}; {of.election.schedule.order}",
+        picture=retention_picture(held),
+        schedule_text=f"{schedule.title}, version {schedule.version}; {schedule.order}",
         calendar_text=of.election.calendar.name,
-        made_at=at.astimezone(_zone(of.election)),
+        made_at=at.astimezone(zone),
         made_by=actor.name,
     )
     return Printed(f"reasoning-{of.number}.pdf", reasoning_pdf(reasoning))

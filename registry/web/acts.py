@@ -97,7 +97,8 @@ def _papers(file: ContainerFile, may: Callable[[Power], bool]) -> Iterator[Act]:
                 "url": reverse("intake-receipt", args=[file.intake]),
             }
     if file.contest:
-        query = urlencode({"as-of": file.retention.as_of.isoformat()})
+        asked = {"as-of": file.retention.as_of, "known-at": file.retention.known_at}
+        query = urlencode({name: at.isoformat() for name, at in asked.items() if at})
         yield {
             "label": "Print the reasoning",
             "url": f"{reverse('reasoning', args=[file.number])}?{query}",

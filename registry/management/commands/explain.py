@@ -6,8 +6,8 @@ from datetime import date, datetime
 from typing import Any
 
 from django.core.management.base import CommandParser
-from django.utils.dateparse import parse_date, parse_datetime
-from django.utils.timezone import get_current_timezone, is_naive, make_aware
+from django.utils.dateparse import parse_date
+from django.utils.timezone import get_current_timezone
 
 from registry.management.base import Refused, RegistryCommand, WrongUsage
 from registry.rules.powers import Role
@@ -15,6 +15,7 @@ from registry.usecases import NotThere
 from registry.usecases import Refused as RefusedByTheRegister
 from registry.usecases.explaining import Explanation, explain
 from registry.usecases.people import person_by_username, terminal
+from registry.usecases.two_clocks import moment_named
 
 AID = "Computed dates are an aid: the statute, the court and counsel decide."
 
@@ -74,17 +75,11 @@ def _moment(text: str | None, now: datetime) -> datetime | None:
     if text is None:
         return None
     try:
-        day = parse_date(text)
-        moment = parse_datetime(f"{text}T23:59:59.999999" if day else text)
-    except ValueError:
-        moment = None
-    if moment is None:
+        return moment_named(text, get_current_timezone(), now)
+    except ValueError as error:
         raise WrongUsage(
             f"--known-at {text} is no moment; write YYYY-MM-DD or YYYY-MM-DDTHH:MM"
-        )
-    if is_naive(moment):
-        moment = make_aware(moment, get_current_timezone())
-    return min(moment, now) if day and moment.date() == now.date() else moment
+        ) from error
 
 
 def _as_text(found: Explanation) -> str:

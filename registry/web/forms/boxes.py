@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.timezone import localtime
 
 from registry.rules.schedules import ContentKind
 from registry.web.forms.days import DayField
@@ -44,9 +45,25 @@ class ContainerFilter(forms.Form):
 
 
 class AsOfForm(forms.Form):
-    """The day for which a container's time of keeping is reckoned."""
+    """The two clocks: the day asked about, and what was known when."""
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
-        # A hyphen stands in the address, so the field cannot be an attribute.
+        # A hyphen stands in the address, so the fields cannot be attributes.
         self.fields["as-of"] = DayField(label="Reckon as of", required=False)
+        self.fields["known-at"] = DayField(
+            label="With what was known at the end of",
+            required=False,
+            help_text="Empty: with what is known now.",
+        )
+
+
+def as_of_form(reckoned: Any) -> AsOfForm:
+    """Return the form that asks again, filled in with what was asked.
+
+    Args:
+        reckoned: has ``as_of`` and ``known_at``.
+    """
+    at = reckoned.known_at
+    known_on = localtime(at).date() if at else None
+    return AsOfForm(initial={"as-of": reckoned.as_of, "known-at": known_on})

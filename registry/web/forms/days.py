@@ -1,10 +1,14 @@
 """Days and spans of days, as people type them."""
 
 import re
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
+from django.http import HttpRequest
+from django.utils.timezone import get_current_timezone
+
+from registry.usecases.two_clocks import moment_named
 
 WRITE_A_DAY = "Write the day as year-month-day, such as 2026-04-16."
 
@@ -29,6 +33,17 @@ def day_asked(text: str) -> date | None:
         return None
 
 
+def clocks_asked(request: HttpRequest) -> dict[str, Any]:
+    """Return the day and the moment of knowledge that an address asks about."""
+    return {
+        "as_of": day_asked(request.GET.get("as-of", "")),
+        "known_at": moment_asked(
+            request.GET.get("known-at", ""),
+            request.at,  # type: ignore[attr-defined]
+        ),
+    }
+
+
 def a_day(text: str) -> date:
     """Read one day; raises ValidationError with what to write instead."""
     try:
@@ -38,6 +53,14 @@ def a_day(text: str) -> date:
     except ValueError:
         pass
     raise forms.ValidationError(f"“{text}” is not a day. {WRITE_A_DAY}")
+
+
+def moment_asked(text: str, now: datetime) -> datetime | None:
+    """Return the moment that an address asks about; None where it names none."""
+    try:
+        return moment_named(text, get_current_timezone(), now)
+    except ValueError:
+        return None
 
 
 class DaysField(forms.CharField):

@@ -17,22 +17,21 @@ from registry.usecases.looks import (
     look_at_envelope,
 )
 from registry.web.acts import acts_on
-from registry.web.forms.boxes import AsOfForm, ContainerFilter
-from registry.web.forms.days import day_asked
+from registry.web.forms.boxes import ContainerFilter, as_of_form
+from registry.web.forms.days import clocks_asked
 from registry.web.pages import actor, who_and_when
 
 
 def box(request: HttpRequest, number: str) -> HttpResponse:
     """Show a box, its reasoning, its history and who looked at it."""
-    as_of = day_asked(request.GET.get("as-of", ""))
-    file = look_at_box(box=number, as_of=as_of, **who_and_when(request))
+    file = look_at_box(box=number, **clocks_asked(request), **who_and_when(request))
     return render(request, "boxes/file.html", _context(request, file))
 
 
 def envelope(request: HttpRequest, number: str) -> HttpResponse:
     """Show an envelope."""
-    as_of = day_asked(request.GET.get("as-of", ""))
-    file = look_at_envelope(envelope=number, as_of=as_of, **who_and_when(request))
+    asked = clocks_asked(request)
+    file = look_at_envelope(envelope=number, **asked, **who_and_when(request))
     return render(request, "envelopes/file.html", _context(request, file))
 
 
@@ -43,7 +42,7 @@ def _context(request: HttpRequest, file: ContainerFile) -> dict[str, Any]:
         "entries": file.timeline,
         "acts": acts_on(file, actor(request).may),
         "may_resolve": actor(request).may(Power.RESOLVE),
-        "as_of": AsOfForm(initial={"as-of": file.retention.as_of}),
+        "as_of": as_of_form(file.retention),
     }
 
 

@@ -10,19 +10,21 @@ from django.urls import reverse
 from registry.rules.powers import Power
 from registry.usecases.contests import look_at_contest, look_before_dates
 from registry.usecases.setting_up import ContestDays, record_contest_dates
+from registry.web.forms.boxes import as_of_form
 from registry.web.forms.contests import DatesForm
-from registry.web.forms.days import day_asked
+from registry.web.forms.days import clocks_asked
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
 
 def contest(request: HttpRequest, number: str) -> HttpResponse:
     """Show a contest, as much of it as the asker may see."""
-    as_of = day_asked(request.GET.get("as-of", ""))
-    file = look_at_contest(contest=number, as_of=as_of, **who_and_when(request))
+    asked = clocks_asked(request)
+    file = look_at_contest(contest=number, **asked, **who_and_when(request))
     context = {
         "file": file,
         "entries": file.timeline,
         "acts": _acts(request, number),
+        "as_of": as_of_form(file),
         "may_enter": actor(request).may(Power.ENTER_CASES),
     }
     return render(request, "contests/file.html", context)

@@ -10,7 +10,7 @@ from registry.usecases.papers import (
     print_reasoning,
     print_receipt,
 )
-from registry.web.forms.days import day_asked
+from registry.web.forms.days import clocks_asked
 from registry.web.pages import who_and_when
 
 
@@ -47,7 +47,7 @@ def reasoning(request: HttpRequest, number: str) -> HttpResponse:
     return _given_out(
         print_reasoning(
             container=number,
-            as_of=day_asked(request.GET.get("as-of", "")),
+            **clocks_asked(request),
             **who_and_when(request),
         )
     )

@@ -1,4 +1,8 @@
-"""Pictures as numbers: where bars, marks and lines stand. Templates draw them."""
+"""Pictures as numbers: where bars, marks and lines stand. Templates draw them.
+
+The drawing is as wide as a column of text, so that it can be read in the margin of a
+page, on a telephone and on paper: each bar has its name above it, not beside it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,11 +10,15 @@ from datetime import date, timedelta
 
 from registry.rules.retention import Hold, Retention
 
-WIDTH = 720
-LABELS = 210  # room for what each bar is called
-ROW = 26
-TOP = 30
-BOTTOM = 10
+# All in units of the drawing.
+WIDTH = 360
+RIGHT = WIDTH - 14  # where time ends; beyond it stand the arrows of what has no end
+NAME = 14  # height of the line with a bar's name
+ROW = 32
+TOP = 24
+BOTTOM = 6
+LONGEST_NAME = 52
+TICKS_APART = 34  # so that two years' names do not touch
 
 
 @dataclass(frozen=True)
@@ -18,7 +26,7 @@ class Bar:
     """One term, case or order: from when it counts to when it ends.
 
     Attributes:
-        endless: it has no end; the bar runs off the picture with an arrow.
+        through: the last day; None where it has no end, and its bar an arrow.
         governs: it decides the answer.
     """
 
@@ -28,18 +36,22 @@ class Bar:
     x: int
     y: int
     width: int
-    endless: bool
     governs: bool
 
     @property
+    def endless(self) -> bool:
+        """Whether it has no end."""
+        return self.through is None
+
+    @property
     def text_y(self) -> int:
-        """The line on which its label is written."""
-        return self.y + 16
+        """The line on which its name is written."""
+        return self.y + NAME - 3
 
     @property
     def top(self) -> int:
         """The upper edge of its ink."""
-        return self.y + 5
+        return self.y + NAME + 1
 
 
 @dataclass(frozen=True)
@@ -70,7 +82,7 @@ class TimelinePicture:
     @property
     def right(self) -> int:
         """Where time ends in the picture."""
-        return self.width - 12
+        return RIGHT
 
 
 def retention_picture(retention: Retention | None) -> TimelinePicture | None:
@@ -84,11 +96,7 @@ def retention_picture(retention: Retention | None) -> TimelinePicture | None:
     dated = [(hold, start) for hold in retention.holds if (start := _start(hold))]
     if not dated:
         return None
-    first = min(start for _, start in dated)
-    ends = [hold.through for hold, _ in dated if hold.through]
-    last = max([retention.as_of, *ends])
-    margin = max((last - first) // 12, timedelta(days=10))
-    scale = _Scale(first - margin, last + margin)
+    scale = _scale(dated, retention.as_of)
     bars = tuple(
         _bar(hold, start, row, scale, retention)
         for row, (hold, start) in enumerate(dated)
@@ -114,7 +122,22 @@ class _Scale:
     def x(self, day: date) -> int:
         """Return where a day stands."""
         share = (day - self.first) / (self.last - self.first)
-        return round(LABELS + share * (WIDTH - 12 - LABELS))
+        return round(share * RIGHT)
+
+
+def _scale(dated: Sequence[tuple[Hold, date]], as_of: date) -> _Scale:
+    """Return a scale on which every bar and the day asked about stand."""
+    first = min(as_of, *(start for _, start in dated))
+    last = max([as_of, *(hold.through for hold, _ in dated if hold.through)])
+    margin = max((last - first) // 12, timedelta(days=10))
+    return _Scale(_moved(first, -margin), _moved(last, margin))
+
+
+def _moved(day: date, by: timedelta) -> date:
+    try:
+        return day + by
+    except OverflowError:
+        return date.max if by > timedelta(0) else date.min
 
 
 def _start(hold: Hold) -> date | None:
@@ -122,35 +145,44 @@ def _start(hold: Hold) -> date | None:
     return min(days) if days else None
 
 
-def _bar(
-    hold: Hold, start: date, row: int, scale: _Scale, retention: Retention
-) -> Bar:
-    end = scale.x(hold.through) if hold.through else WIDTH - 12
+def _bar(hold: Hold, start: date, row: int, scale: _Scale, retention: Retention) -> Bar:
     x = scale.x(start)
+    end = scale.x(hold.through) if hold.through else RIGHT
+    name = f"{hold.title[:1].upper()}{hold.title[1:]}"
+    if len(name) > LONGEST_NAME:
+        name = f"{name[: LONGEST_NAME - 1]}…"
     return Bar(
-        label=hold.title if len(hold.title) <= 34 else f"{hold.title[:33]}…",
+        label=name,
         start=start,
         through=hold.through,
         x=x,
         y=TOP + row * ROW,
-        width=max(end - x, 2),
-        endless=hold.through is None,
-        governs=hold.governed_by == retention.governed_by,
+        width=max(end - x, 3),
+        governs=hold is retention.governing,
     )
 
 
 def _ticks(scale: _Scale) -> tuple[Tick, ...]:
-    """Return quarter days on a picture of less than three years, else new years."""
-    months: Sequence[int] = (1, 4, 7, 10)
-    if (scale.last - scale.first).days > 3 * 366:
-        months = (1,)
-    days = [
+    """Return quarters on a picture of less than two years, else new years."""
+    days = (scale.last - scale.first).days
+    months: Sequence[int] = (1, 4, 7, 10) if days < 2 * 366 else (1,)
+    # So few years apart that their names fit beside each other.
+    every = (
+        max(1, round(days / 366 * TICKS_APART / RIGHT + 0.5)) if len(months) == 1 else 1
+    )
+    firsts = (
         date(year, month, 1)
         for year in range(scale.first.year, scale.last.year + 1)
+        if year % every == 0
         for month in months
-    ]
+    )
     return tuple(
-        Tick(f"{day:%Y}" if day.month == 1 else f"{day:%b}", scale.x(day))
-        for day in days
+        Tick(_tick_name(day, short=len(months) > 1), scale.x(day))
+        for day in firsts
         if scale.first <= day <= scale.last
     )
+
+
+def _tick_name(day: date, *, short: bool) -> str:
+    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct")
+    return months[day.month - 1] if short and day.month > 1 else str(day.year)
