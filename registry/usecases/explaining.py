@@ -2,10 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from enum import StrEnum
 
-from registry.models import Box
+from django.db.models import Q
+
+from registry.models import Box, DisposalItem, Envelope
 from registry.queries.as_known import row_known
 from registry.queries.keeping import Keeper, legal_date
+from registry.rules.disposal_facts import Act
 from registry.rules.powers import Actor, Power
 from registry.rules.retention import Retention
 from registry.usecases._door import Refused, note_access, usecase
@@ -32,12 +36,20 @@ class Explanation:
     retention: Retention | None
 
 
+class When(StrEnum):
+    """A moment in a container's life whose knowledge may be asked for by its name."""
+
+    PERMITTED = "permitted"
+    DISPOSED = "disposed"
+
+
 @usecase("container.explain", power=Power.LOOK, subject="container")
 def explain(
     *,
     container: str,
     as_of: date | None = None,
     known_at: datetime | None = None,
+    when: When | None = None,
     actor: Actor,
     at: datetime,
 ) -> Explanation:
@@ -46,12 +58,15 @@ def explain(
     Args:
         as_of: the day asked about; the day of ``known_at``, or today, if left out.
         known_at: answer with what the register knew at that moment.
+        when: instead of ``known_at``: when its disposal was permitted (the latest
+            countersignature of an order to destroy it), or carried out.
 
     Raises:
         Refused: the container was not yet in the register at that moment, or the
-            moment has not come yet.
+            moment has not come yet, or its disposal was never permitted or done.
     """
     now = container_of(actor, container)
+    known_at = _moment(now, when) if when else known_at
     if known_at and known_at > at:
         raise Refused("That moment has not come yet; nothing is known of it.")
     of = row_known(now, known_at)
@@ -72,3 +87,29 @@ def explain(
         schedule=f"{schedule.title}, version {schedule.version}" if schedule else "",
         retention=keeper.container(of),
     )
+
+
+def _moment(of: Box | Envelope, when: When) -> datetime:
+    """Return when the disposal of a container was permitted, or carried out."""
+    done = DisposalItem.objects.filter(
+        Q(box=of) if isinstance(of, Box) else Q(envelope=of)
+    )
+    item = done.select_related("batch__permission").first()
+    if when is When.DISPOSED:
+        if item is None:
+            raise Refused(f"{of.number} has not been disposed of.")
+        return item.batch.occurred_at
+    signed = item.batch.permission.countersigned_at if item else None
+    if signed is None:
+        signed = (
+            of.permission_items.filter(
+                permission__act=Act.DESTROY.value,
+                permission__countersigned_at__isnull=False,
+            )
+            .values_list("permission__countersigned_at", flat=True)
+            .order_by("-permission__countersigned_at")
+            .first()
+        )
+    if signed is None:
+        raise Refused(f"No disposal of {of.number} has been permitted.")
+    return signed

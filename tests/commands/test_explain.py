@@ -3,11 +3,13 @@
 import json
 from datetime import timedelta
 from io import StringIO
+from types import SimpleNamespace
 
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
+from registry.models import DisposalItem
 from registry.usecases.cases import record_case_event
 from tests import given
 
@@ -73,3 +75,68 @@ def test_a_container_is_not_known_before_it_was_logged(scene):
     box = given.a_shelved_box(scene, at=given.NOW)
     with pytest.raises(CommandError, match="not yet in the register"):
         explained(box.number, "--known-at", LONG_AGO.isoformat())
+
+
+def disposed_box(scene):
+    """A box disposed of on NOW, under a permission countersigned three days before."""
+    box = given.a_shelved_box(scene, at=LONG_AGO)
+    given.a_confirmation(scene, at=LATELY)
+    permission = given.a_permission(
+        scene,
+        [box.number],
+        at=LATELY,
+        dated=LATELY.date(),
+        valid_from=LATELY.date(),
+    )
+    given.a_checked_seal(scene, box.number)
+    given.disposed_of(scene, box.number, permission)
+    return box
+
+
+LATER = given.NOW + timedelta(days=40)
+
+
+def test_what_the_register_said_when_a_disposal_was_done_is_told_to_the_letter(
+    scene, monkeypatch
+):
+    """Audit question 13: recompute as known then, and as known now (audit_questions.md,
+    13): the reasoning that was stored with the disposal is the test."""
+    box = disposed_box(scene)
+    (stored,) = [item.reasoning for item in DisposalItem.objects.filter(box=box)]
+    given.a_case(scene, occurred_on=given.DECLARED, at=LATER)
+    monkeypatch.setattr(
+        "registry.management.base.timezone", SimpleNamespace(now=lambda: LATER)
+    )
+    then = explained(box.number, "--when", "disposed")
+    for name in set(stored) - {"steps"}:
+        assert then[name] == stored[name], name
+    assert [
+        {name: step[name] for name in ("date", "text", "decides")}
+        for step in then["steps"]
+    ] == stored["steps"]
+    now = explained(box.number, "--as-of", then["as_of"])
+    assert (then["reason"], now["reason"]) == ("period-over", "case-pending")
+
+
+def test_what_the_register_said_on_the_day_a_disposal_was_permitted(scene):
+    """Issue 3: one command, exactly. A case that was entered between the permission
+    and the disposal was not known when it was permitted."""
+    box = given.a_shelved_box(scene, at=LONG_AGO)
+    permission = given.a_permission(
+        scene, [box.number], at=LATELY, dated=LATELY.date(), valid_from=LATELY.date()
+    )
+    said = explained(box.number, "--known-at", LATELY.isoformat())
+    given.a_case(scene, occurred_on=given.DECLARED, at=given.NOW)
+    assert explained(box.number)["reason"] == "case-pending"
+    assert explained(box.number, "--when", "permitted") == said
+    assert said["as_of"] == LATELY.date().isoformat()
+    assert permission
+
+
+@pytest.mark.parametrize("when", ["permitted", "disposed"])
+def test_a_moment_that_never_was_is_no_question(scene, when):
+    box = given.a_shelved_box(scene, at=LONG_AGO)
+    with pytest.raises(CommandError, match=r"has (not )?been"):
+        explained(box.number, "--when", when)
+    with pytest.raises(CommandError, match="not both"):
+        explained(box.number, "--when", when, "--known-at", "2026-01-01")

@@ -7,13 +7,13 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 from django.utils.dateparse import parse_date
-from django.utils.timezone import get_current_timezone
+from django.utils.timezone import get_current_timezone, localtime
 
 from registry.management.base import Refused, RegistryCommand, WrongUsage
 from registry.rules.powers import Role
 from registry.usecases import NotThere
 from registry.usecases import Refused as RefusedByTheRegister
-from registry.usecases.explaining import Explanation, explain
+from registry.usecases.explaining import Explanation, When, explain
 from registry.usecases.people import person_by_username, terminal
 from registry.usecases.two_clocks import moment_named
 
@@ -31,16 +31,26 @@ class Command(RegistryCommand):
             help="answer with what the register knew then: YYYY-MM-DD (its end) or "
             "YYYY-MM-DDTHH:MM",
         )
+        parser.add_argument(
+            "--when",
+            type=When,
+            choices=tuple(When),
+            help="answer with what the register knew when the disposal was permitted "
+            "(countersigned), or carried out",
+        )
         parser.add_argument("--as", dest="username", help="log-in name of the asker")
         parser.add_argument("--json", action="store_true")
 
     def handle(self, *, number: str, **options: Any) -> None:
+        if options["when"] and options["known_at"]:
+            raise WrongUsage("give --when or --known-at, not both")
         actor = self._actor(options["username"])
         try:
             found = explain(
                 container=number,
                 as_of=_day(options["as_of"]),
                 known_at=_moment(options["known_at"], self.at),
+                when=options["when"],
                 actor=actor,
                 at=self.at,
             )
@@ -87,8 +97,7 @@ def _as_text(found: Explanation) -> str:
     lines = [
         f"{found.number}  {found.noun}, {found.content.lower()}, {found.contest}",
         f"As of {found.as_of:%-d %B %Y}"
-        + (f", as known on {found.known_at:%-d %B %Y, %H:%M}" if found.known_at else "")
-        + f": {found.state}",
+        + f", {_knowledge(found.known_at)}: {found.state}",
     ]
     if told is None:
         lines.append("Kept: it is not known which contest it stands for.")
@@ -99,6 +108,13 @@ def _as_text(found: Explanation) -> str:
         lines.append(f"{mark} {step.date or '          '}  {step.text}")
     lines += [f"By {found.schedule}.", AID]
     return "\n".join(lines)
+
+
+def _knowledge(known_at: datetime | None) -> str:
+    if known_at is None:
+        return "with what is known now"
+    moment = localtime(known_at)
+    return f"with what the register knew on {moment:%-d %B %Y, %H:%M:%S (UTC%z)}"
 
 
 def _as_json(found: Explanation) -> str:
