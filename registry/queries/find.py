@@ -10,7 +10,15 @@ Row = TypeVar("Row", bound=Model)
 
 
 class NotThere(Exception):
-    """There is no such thing within the asker's scope; the message is for the user."""
+    """There is no such thing within the asker's scope; the message is for the user.
+
+    Args:
+        number: what was asked for, as it was typed.
+    """
+
+    def __init__(self, message: str, number: str = "") -> None:
+        super().__init__(message)
+        self.number = number
 
 
 def the(rows: QuerySet[Row], number: str, noun: str) -> Row:
@@ -30,8 +38,8 @@ def the(rows: QuerySet[Row], number: str, noun: str) -> Row:
     try:
         written = read(number)
     except NumberMistyped as error:
-        raise NotThere(str(error)) from error
+        raise NotThere(str(error), number) from error
     found = rows.filter(number=written).first()
     if found is None:
-        raise NotThere(f"There is no {noun} {written} that you may see.")
+        raise NotThere(f"There is no {noun} {written} that you may see.", number)
     return found

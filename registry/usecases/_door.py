@@ -60,19 +60,25 @@ class AccessNotes:
     subject: str = ""
     detail: dict[str, Any] = field(default_factory=dict)
     shown: list[str] = field(default_factory=list)
+    meant: list[str] = field(default_factory=list)
 
 
 _notes: ContextVar[AccessNotes | None] = ContextVar("access_notes", default=None)
 
 
 def note_access(
-    subject: str = "", shown: Iterable[str] = (), **detail: str | int | bool | None
+    subject: str = "",
+    shown: Iterable[str] = (),
+    meant: Iterable[str] = (),
+    **detail: str | int | bool | None,
 ) -> None:
     """Tell what the act in hand is about.
 
     Args:
         subject: the register number that is looked at or changed.
         shown: numbers of the containers that a list shows.
+        meant: numbers of the containers on which the act is tried: unlike what is
+            shown, they stay with the entry of a refusal.
         detail: anything else that an auditor wants to know.
     """
     notes = _notes.get()
@@ -80,6 +86,7 @@ def note_access(
         raise RuntimeError("note_access() is for use inside a use case.")
     notes.subject = subject or notes.subject
     notes.shown.extend(shown)
+    notes.meant.extend(meant)
     notes.detail.update(detail)
 
 
@@ -143,7 +150,7 @@ def _enter_apart(
     outcome: AccessEntry.Outcome,
     why: Exception,
 ) -> None:
-    notes.shown.clear()
+    notes.shown.clear()  # nothing was shown
     reason = str(why) or type(why).__name__
     if outcome is AccessEntry.Outcome.FAILED:
         reason = f"{type(why).__name__}: {reason}"
@@ -173,7 +180,8 @@ def _enter(
         channel=actor.channel,
     )
     AccessShown.objects.bulk_create(
-        AccessShown(entry=entry, number=number) for number in notes.shown
+        AccessShown(entry=entry, number=number)
+        for number in dict.fromkeys([*notes.shown, *notes.meant])
     )
 
 

@@ -50,6 +50,7 @@ def dispose_of(
     """
     _check_plan(plan)
     found = [container_of(actor, number) for number in plan.containers]
+    note_access(meant=[of.number for of in found])
     _lock_contests_of(found)
     relied_on = _locked_permission(permission, actor)
     judged = judge_disposal(_lock(found), relied_on, plan, actor.name, at)
@@ -93,6 +94,7 @@ def review_disposal(
     _check_plan(plan)
     relied_on = _locked_permission(permission, actor)
     containers = [container_of(actor, number) for number in plan.containers]
+    note_access(meant=[of.number for of in containers])
     judged = judge_disposal(containers, relied_on, plan, actor.name, at)
     _refuse_obstacles(relied_on, judged)
 

@@ -103,7 +103,8 @@ def record_permission(
         )
     )
     enter_many([_item(permission, thing) for thing in named])
-    note_access(permission.number, things=len(named))
+    numbers = [thing.number for thing in named]
+    note_access(permission.number, things=len(named), meant=numbers)
     return permission.number
 
 
@@ -209,7 +210,9 @@ def countersign_permission(
     """
     rows = of_elections_in_scope(Permission.objects.select_for_update(), actor)
     of = the(rows, permission, "permission")
-    digest = list_digest(of, [item.thing.number for item in things_of(of)])
+    numbers = [item.thing.number for item in things_of(of)]
+    note_access(of.number, meant=numbers)
+    digest = list_digest(of, numbers)
     reasons = []
     if of.recorded_by_id == actor.person_id:
         reasons.append(
@@ -241,6 +244,7 @@ def revoke_permission(
     """Revoke a permission; nothing further can be done under it."""
     rows = of_elections_in_scope(Permission.objects.select_for_update(), actor)
     of = the(rows, permission, "permission")
+    note_access(of.number, meant=[item.thing.number for item in things_of(of)])
     if of.revoked_at:
         raise Refused(f"{of.number} was revoked already.")
     if not because.strip():

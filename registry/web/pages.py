@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from registry.rules.powers import Actor
-from registry.usecases import Mistaken, Refused
+from registry.usecases import Mistaken, NotThere, Refused
 
 R = TypeVar("R")
 
@@ -38,9 +38,24 @@ def carried_out(form: forms.Form, act: Callable[[], R]) -> tuple[bool, R | None]
         for name, messages in mistaken.errors.items():
             for message in messages:
                 form.add_error(name if name in form.fields else None, message)
+    except NotThere as missing:
+        name = _typed_into(form, missing.number)
+        if name is None:
+            raise
+        form.add_error(name, str(missing))
     except Refused as refused:
         form.refusal = as_obstacles(refused)  # type: ignore[attr-defined]
     return False, None
+
+
+def _typed_into(form: forms.Form, number: str) -> str | None:
+    """Return the field in which a number was typed that leads nowhere.
+
+    A mistyped number is mended in its field, where the rest of the form stays; only a
+    number of the address itself leads to a page that is not there.
+    """
+    typed = form.cleaned_data.items()
+    return next((name for name, value in typed if number and value == number), None)
 
 
 def as_obstacles(refused: Refused) -> list[dict[str, str]]:
