@@ -409,6 +409,56 @@ def test_an_order_that_ends_before_it_begins_holds_without_end() -> None:
     assert "until this is corrected" in held.deciding_step.text
 
 
+@pytest.mark.parametrize(
+    ("given_order", "on", "dated", "text"),
+    [
+        (
+            order("2026-06-01"),
+            "2026-06-02",
+            "2026-06-01",
+            "Preservation order PO-000001 (Keep all slips of Harbour Reach) holds from "
+            "1 June 2026 until it is lifted.",
+        ),
+        (
+            order("2026-06-01", "2028-03-14"),
+            "2026-06-02",
+            "2028-03-14",
+            "Preservation order PO-000001 (Keep all slips of Harbour Reach) holds from "
+            "1 June 2026 through 14 March 2028.",
+        ),
+        (
+            order("2026-06-01", None, "2028-03-14"),
+            "2028-03-14",
+            "2028-03-14",
+            "Preservation order PO-000001 (Keep all slips of Harbour Reach) held from "
+            "1 June 2026 and was lifted on 14 March 2028; that day is still kept.",
+        ),
+        # Lifted on the very day it names: it ran its time.
+        (
+            order("2026-06-01", "2028-03-14", "2028-03-14"),
+            "2028-03-14",
+            "2028-03-14",
+            "Preservation order PO-000001 (Keep all slips of Harbour Reach) holds from "
+            "1 June 2026 through 14 March 2028.",
+        ),
+    ],
+)
+def test_an_order_is_told_with_its_days(
+    given_order: OrderFact, on: str, dated: str, text: str
+) -> None:
+    told = kept(slips(orders=(given_order,)), on).deciding_step
+    assert (told.date, told.text) == (day(dated), text)
+
+
+def test_a_term_that_cannot_be_counted_is_told_with_its_reason() -> None:
+    never_open = Calendar(weekdays=frozenset(range(7)))
+    held = kept(slips(), "2026-06-01", never_open).deciding_step
+    assert held.date == day("2026-06-01")
+    assert "Every weekday is closed in this calendar" in held.text
+    summary = kept(slips(), "2026-06-01", never_open).summary
+    assert "“Window for election petitions” needs is not known" in summary
+
+
 # --- what a confirmation must reach past -------------------------------------------
 
 
