@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
 
+from registry.documents.moments import written_moment
 from registry.documents.pdf import Paper, render
 from registry.documents.spreadsheet_cells import csv_line, harmless
 from registry.rules.retention import Reason
@@ -78,6 +79,8 @@ class Report:
         totals_by_reason: (reason code, number of containers) in the order shown.
         schedule_text: which schedule, version and law.
         calendar_text: whose closed days were counted.
+        known_at: the moment whose knowledge counts; None for what was known when the
+            report was made.
     """
 
     title: str
@@ -89,6 +92,7 @@ class Report:
     totals_by_reason: tuple[tuple[str, int], ...]
     schedule_text: str
     calendar_text: str
+    known_at: datetime | None = None
 
     @property
     def total(self) -> int:
@@ -97,6 +101,7 @@ class Report:
 
 
 COLUMNS = tuple(ReportRow.__dataclass_fields__)
+CLOCKS = ("as_of", "known_at")
 
 
 def report_pdf(report: Report) -> bytes:
@@ -116,6 +121,7 @@ def report_pdf(report: Report) -> bytes:
     facts = (
         ("Covers", report.scope_text),
         ("As of", shown(report.as_of)),
+        ("With what was known", _knowledge(report)),
         ("Containers", str(report.total)),
         ("Schedule", report.schedule_text),
         ("Closed days", report.calendar_text),
@@ -153,11 +159,11 @@ def report_csv_lines(report: Report) -> Iterator[str]:
 
     Raises TotalsDisagree after the last row, so that a broken file ends in an error.
     """
-    yield BYTE_ORDER_MARK + csv_line((*COLUMNS, "as_of", "escaped", "note"))
-    as_of = report.as_of.isoformat()
+    yield BYTE_ORDER_MARK + csv_line((*COLUMNS, *CLOCKS, "escaped", "note"))
+    clocks = tuple(_clocks(report).values())
     for row in _checked(report):
         cells, escaped = harmless(_plain(row))
-        yield csv_line((*cells.values(), as_of, " ".join(escaped), AID_NOTE))
+        yield csv_line((*cells.values(), *clocks, " ".join(escaped), AID_NOTE))
 
 
 def report_json(report: Report) -> bytes:
@@ -168,7 +174,7 @@ def report_json(report: Report) -> bytes:
     content = {
         "title": report.title,
         "scope": report.scope_text,
-        "as_of": report.as_of.isoformat(),
+        **_clocks(report),
         "made_at": report.made_at.isoformat(),
         "made_by": report.made_by,
         "schedule": report.schedule_text,
@@ -186,6 +192,19 @@ def report_json(report: Report) -> bytes:
 def reason_title(code: str) -> str:
     """Return a reason in plain words; a code without words is shown as it is."""
     return REASON_TITLES.get(code, code)
+
+
+def _clocks(report: Report) -> dict[str, str]:
+    """Return the day asked about, and the moment whose knowledge counts."""
+    known_at = report.known_at or report.made_at
+    moments = (report.as_of.isoformat(), known_at.isoformat())
+    return dict(zip(CLOCKS, moments, strict=True))
+
+
+def _knowledge(report: Report) -> str:
+    if report.known_at is None:
+        return "when this report was made"
+    return written_moment(report.known_at)
 
 
 def _plain(row: ReportRow) -> dict[str, str | None]:

@@ -13,6 +13,8 @@ from django.core.management.base import (
 from django.db import DatabaseError
 from django.utils import timezone
 
+from registry.usecases.two_clocks import moment_named
+
 
 class WrongUsage(CommandError):
     """The command was called in a way it does not understand: exit code 2."""
@@ -95,3 +97,21 @@ class RegistryCommand(BaseCommand):
         name = type(self).__module__.rpartition(".")[2]
         self.stderr.write(f"{name}: {' '.join(message.split())}")
         sys.exit(code)
+
+
+def known_at(text: str | None, now: datetime) -> datetime | None:
+    """Return the moment that ``--known-at`` names; None for what is known now.
+
+    A bare day means its last moment, or this one if it is today.
+
+    Raises:
+        WrongUsage: it is no moment.
+    """
+    if not text:
+        return None
+    try:
+        return moment_named(text, timezone.get_current_timezone(), now)
+    except ValueError as error:
+        raise WrongUsage(
+            f"--known-at {text} is no moment; write YYYY-MM-DD or YYYY-MM-DDTHH:MM"
+        ) from error

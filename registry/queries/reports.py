@@ -1,8 +1,10 @@
 """The rows of a retention report: every container of a scope, as of a day.
 
-The facts are what is known now; what happened after the day does not count. A
-container is listed where it was in keeping on that day: received by then, and neither
-disposed of nor superseded by then. Its state and place are those of that day.
+What happened after the day does not count. The facts are what is known now, or what the
+register knew at a moment: then a container that it did not yet know is left out, and
+one counts to the contest that it was then known to stand for. A container is listed
+where it was in keeping on that day: received by then, and neither disposed of nor
+superseded by then. Its state and place are those of that day.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,7 +14,7 @@ from itertools import islice
 from typing import Any, TypeAlias, TypeVar
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, Q, QuerySet, prefetch_related_objects
 
 from registry.models import (
     CONTENT_TITLES,
@@ -25,6 +27,7 @@ from registry.models import (
     StrongRoom,
     Whereabouts,
 )
+from registry.queries.as_known import rows_known
 from registry.queries.containers import RetentionShown, shown
 from registry.queries.keeping import Keeper
 from registry.rules.retention import Retention
@@ -67,29 +70,52 @@ class _Version:
     box_id: int | None
 
 
+@dataclass(frozen=True)
+class Knowledge:
+    """The two clocks of a report.
+
+    Attributes:
+        as_of: the day asked about.
+        today: the day on which the report is made; earlier days ask the history.
+        zone: in which the days begin and end.
+        known_at: the moment whose knowledge counts; None for what is known now.
+    """
+
+    as_of: date
+    today: date
+    zone: ZoneInfo
+    known_at: datetime | None = None
+
+    @property
+    def day_ends(self) -> datetime:
+        """The first moment after the day asked about."""
+        day = self.as_of
+        after = day + timedelta(days=1) if day < date.max else day
+        return datetime(after.year, after.month, after.day, tzinfo=self.zone)
+
+    @property
+    def asks_the_history(self) -> bool:
+        """Whether the state of the rows as they are now will not do."""
+        return self.as_of < self.today or self.known_at is not None
+
+
 class KeptContainers:
     """Lists containers with their retention, again and again, without keeping them.
 
     Args:
         boxes, envelopes: those within the report's scope.
-        as_of: the day asked about.
-        today: the day on which the report is made; earlier days ask the history.
-        zone: in which the days begin and end.
+        clocks: the day asked about, and whose knowledge counts.
     """
 
     def __init__(
         self,
         boxes: QuerySet[Box],
         envelopes: QuerySet[Envelope],
-        as_of: date,
-        today: date,
-        zone: ZoneInfo,
+        clocks: Knowledge,
     ) -> None:
         self._boxes, self._envelopes = boxes, envelopes
-        self._keeper = Keeper(as_of)
-        self._as_of, self._is_past = as_of, as_of < today
-        after = as_of + timedelta(days=1) if as_of < date.max else as_of
-        self._day_ends = datetime(after.year, after.month, after.day, tzinfo=zone)
+        self._clocks = clocks
+        self._keeper = Keeper(clocks.as_of, clocks.known_at)
         # The answer is kept beside its words, so that its id stays its own.
         self._worded: dict[int, tuple[Retention | None, RetentionShown]] = {}
         self._contests = {
@@ -114,8 +140,9 @@ class KeptContainers:
             F("contest_id").asc(nulls_last=True), "id"
         )
         for chunk in in_chunks(rows.iterator(chunk_size=CHUNK)):
-            stations = _stations_of(chunk)
-            then = self._versions(chunk) if self._is_past else {}
+            chunk = self._as_known(chunk)
+            stations = self._stations_of(chunk)
+            then = self._versions(chunk) if self._clocks.asks_the_history else {}
             for container in chunk:
                 version = then.get(container.pk) or _Version(
                     container.state,
@@ -127,13 +154,40 @@ class KeptContainers:
                     yield self._row(container, version, stations)
 
     def _in_keeping(self, containers: QuerySet[Any]) -> QuerySet[Any]:
-        received = containers.filter(received_on__lte=self._as_of)
-        if not self._is_past:
+        clocks = self._clocks
+        received = containers.filter(received_on__lte=clocks.as_of)
+        if not clocks.asks_the_history:
             return received.exclude(state__in=_ENDED)
-        return received.exclude(
-            state=ContainerState.DISPOSED,
-            disposal_item__batch__occurred_at__lt=self._day_ends,
-        )
+        batch = "disposal_item__batch__"
+        gone = Q(**{f"{batch}occurred_at__lt": clocks.day_ends})
+        if clocks.known_at:
+            gone &= Q(**{f"{batch}recorded_at__lte": clocks.known_at})
+        return received.exclude(gone, state=ContainerState.DISPOSED)
+
+    def _as_known(self, chunk: list[Container]) -> list[Container]:
+        """Return the containers as the register knew them; those it did not, not."""
+        if self._clocks.known_at is None or not chunk:
+            return chunk
+        ids = [container.pk for container in chunk]
+        then = rows_known(type(chunk[0]), self._clocks.known_at, id__in=ids)
+        if then and isinstance(then[0], Envelope):
+            prefetch_related_objects(then, "station", "box")
+        return then
+
+    def _stations_of(self, chunk: Sequence[Container]) -> dict[int, list[int | None]]:
+        stations: dict[int, list[int | None]] = {}
+        if not chunk or not isinstance(chunk[0], Box):
+            return stations
+        ids = [box.pk for box in chunk]
+        if self._clocks.known_at:
+            known = rows_known(Envelope, self._clocks.known_at, box_id__in=ids)
+            inside = [(each.box_id or 0, each.station_id) for each in known]
+        else:
+            rows = Envelope.objects.filter(box_id__in=ids)
+            inside = list(rows.values_list("box_id", "station_id"))
+        for box, station in inside:
+            stations.setdefault(box, []).append(station)
+        return stations
 
     def _versions(self, chunk: Sequence[Container]) -> dict[int, _Version]:
         """Return the last version of each by the end of the day, else its first.
@@ -141,16 +195,20 @@ class KeptContainers:
         What was entered late was there before the register knew of it; what was
         disposed of after the day was not yet disposed of, whenever that was entered.
         """
+        found: dict[int, _Version] = {}
+        if not chunk:
+            return found
         kind = type(chunk[0])
         place = "shelf_id" if kind is Box else "box_id"
-        found: dict[int, _Version] = {}
+        known_at = self._clocks.known_at
+        known = Q(history_date__lte=known_at) if known_at else Q()
         for key, state, whereabouts, lies, at in (
-            kind.history.filter(id__in=[c.pk for c in chunk])
+            kind.history.filter(known, id__in=[c.pk for c in chunk])
             .exclude(state=ContainerState.DISPOSED)
             .order_by("history_id")
             .values_list("id", "state", "whereabouts", place, "history_date")
         ):
-            if key not in found or at < self._day_ends:
+            if key not in found or at < self._clocks.day_ends:
                 on = (lies, None) if kind is Box else (None, lies)
                 found[key] = _Version(state, whereabouts, *on)
         return found
@@ -187,7 +245,7 @@ class KeptContainers:
         """Word an answer once; the keeper gives many containers the same one."""
         key = id(retention)
         if key not in self._worded:
-            self._worded[key] = (retention, shown(retention, self._as_of))
+            self._worded[key] = (retention, shown(retention, self._clocks.as_of))
         return self._worded[key][1]
 
     def _retention(
@@ -209,17 +267,6 @@ def in_chunks(items: Iterator[Item]) -> Iterator[list[Item]]:
     """Yield the items in lists of at most ``CHUNK``."""
     while chunk := list(islice(items, CHUNK)):
         yield chunk
-
-
-def _stations_of(chunk: Sequence[Container]) -> dict[int, list[int | None]]:
-    stations: dict[int, list[int | None]] = {}
-    if not isinstance(chunk[0], Box):
-        return stations
-    for box, station in Envelope.objects.filter(
-        box_id__in=[box.pk for box in chunk]
-    ).values_list("box_id", "station_id"):
-        stations.setdefault(box, []).append(station)
-    return stations
 
 
 def _station(container: Container) -> str:

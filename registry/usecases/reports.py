@@ -20,11 +20,13 @@ from registry.documents.reports import (
     report_pdf,
 )
 from registry.models import Contest, Election, StrongRoom
+from registry.queries.as_known import row_known
 from registry.queries.find import the
 from registry.queries.finding import election_named
 from registry.queries.keeping import legal_date
 from registry.queries.reports import (
     KeptContainers,
+    Knowledge,
     elections_in,
     without_an_election,
 )
@@ -40,6 +42,7 @@ from registry.rules.markings import plain_station
 from registry.rules.numbers import looks_like_number
 from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases.two_clocks import settle
 
 TITLE = "Retention report"
 FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2300, 1, 1)
@@ -58,13 +61,15 @@ class ReportWanted:
         election: its code or register number.
         contest: its register number, or the constituency's number.
         room: the strong room's register number.
-        as_of: the day asked about; None is the day of asking.
+        as_of: the day asked about; None is the day of asking, or of ``known_at``.
+        known_at: the moment whose knowledge counts; None for what is known now.
     """
 
     election: str = ""
     contest: str = ""
     room: str = ""
     as_of: date | None = None
+    known_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,7 @@ class ReportTotals:
     calendar_text: str
     file_name: str
     left_out: int = 0
+    known_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -145,6 +151,7 @@ def make_retention_report(
         totals_by_reason=tuple((code, n) for code, _, n in totals.by_reason),
         schedule_text=totals.schedule_text,
         calendar_text=totals.calendar_text,
+        known_at=totals.known_at,
     )
     try:
         _write(report, form, into)
@@ -158,6 +165,7 @@ def _note(totals: ReportTotals, form: str) -> None:
         totals.subject,
         format=form,
         as_of=totals.as_of.isoformat(),
+        known_at=totals.known_at.isoformat() if totals.known_at else None,
         containers=totals.total,
     )
 
@@ -186,9 +194,10 @@ def _prepare(
     envelopes = envelopes_of(actor).filter(scope.of)
     elections = scope.elections or elections_in(boxes, envelopes)
     zone = ZoneInfo(elections[0].legal_zone) if elections else ZoneInfo("UTC")
-    today = legal_date(elections[0] if elections else None, at)
-    as_of = wanted.as_of or today
-    kept = KeptContainers(boxes, envelopes, as_of, today, zone)
+    first = elections[0] if elections else None
+    as_of, known_at = settle(first, wanted.as_of, wanted.known_at, at)
+    clocks = Knowledge(as_of, legal_date(first, at), zone, known_at)
+    kept = KeptContainers(boxes, envelopes, clocks)
     counted = Counter(row.reason for row in kept.rows())
     lost = 0
     if scope.elections:
@@ -202,20 +211,21 @@ def _prepare(
             (code, reason_title(code), n)
             for code, n in sorted(counted.items(), key=lambda c: (-c[1], c[0]))
         ),
-        schedule_text="; ".join(_schedules(elections)) or "none",
+        schedule_text="; ".join(_schedules(elections, known_at)) or "none",
         calendar_text="; ".join(dict.fromkeys(e.calendar.name for e in elections))
         or "none",
-        file_name=f"retention-{scope.file_part}-{as_of:%Y-%m-%d}",
+        file_name=f"retention-{scope.file_part}-{as_of:%Y-%m-%d}"
+        + (f"-known-{known_at:%Y-%m-%d}" if known_at else ""),
         left_out=lost,
+        known_at=known_at,
     )
 
 
-def _schedules(elections: list[Election]) -> list[str]:
+def _schedules(elections: list[Election], known_at: datetime | None) -> list[str]:
+    then = [(row_known(election, known_at) or election).schedule
+            for election in elections]  # fmt: skip
     return list(
-        dict.fromkeys(
-            f"{e.schedule}, ordained by {e.schedule.ordained_by}, {e.schedule.order}"
-            for e in elections
-        )
+        dict.fromkeys(f"{s}, ordained by {s.ordained_by}, {s.order}" for s in then)
     )
 
 

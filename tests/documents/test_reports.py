@@ -43,7 +43,8 @@ def rows_of(csv_bytes):
 
 def as_json(csv_row):
     """A row of the CSV as the JSON holds it, going by what the row says of itself."""
-    own = {k: csv_row[k] for k in csv_row if k not in ("as_of", "escaped", "note")}
+    added = ("as_of", "known_at", "escaped", "note")
+    own = {k: csv_row[k] for k in csv_row if k not in added}
     for name in csv_row["escaped"].split():
         assert own[name][0] == "'"
         own[name] = own[name][1:]

@@ -7,15 +7,14 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 from django.utils.dateparse import parse_date
-from django.utils.timezone import get_current_timezone, localtime
+from django.utils.timezone import localtime
 
-from registry.management.base import Refused, RegistryCommand, WrongUsage
+from registry.management.base import Refused, RegistryCommand, WrongUsage, known_at
 from registry.rules.powers import Role
 from registry.usecases import NotThere
 from registry.usecases import Refused as RefusedByTheRegister
 from registry.usecases.explaining import Explanation, When, explain
 from registry.usecases.people import person_by_username, terminal
-from registry.usecases.two_clocks import moment_named
 
 AID = "Computed dates are an aid: the statute, the court and counsel decide."
 
@@ -49,7 +48,7 @@ class Command(RegistryCommand):
             found = explain(
                 container=number,
                 as_of=_day(options["as_of"]),
-                known_at=_moment(options["known_at"], self.at),
+                known_at=known_at(options["known_at"], self.at),
                 when=options["when"],
                 actor=actor,
                 at=self.at,
@@ -78,18 +77,6 @@ def _day(text: str | None) -> date | None:
     if day is None:
         raise WrongUsage(f"--as-of {text} is no day; write YYYY-MM-DD")
     return day
-
-
-def _moment(text: str | None, now: datetime) -> datetime | None:
-    """Return the moment; a bare day means its last moment, or now if it is today."""
-    if text is None:
-        return None
-    try:
-        return moment_named(text, get_current_timezone(), now)
-    except ValueError as error:
-        raise WrongUsage(
-            f"--known-at {text} is no moment; write YYYY-MM-DD or YYYY-MM-DDTHH:MM"
-        ) from error
 
 
 def _as_text(found: Explanation) -> str:

@@ -9,7 +9,7 @@ from typing import IO, Any
 
 from django.core.management.base import CommandParser
 
-from registry.management.base import Refused, RegistryCommand, WrongUsage
+from registry.management.base import Refused, RegistryCommand, WrongUsage, known_at
 from registry.management.commands.deadline import a_date
 from registry.rules.powers import Actor, PowerMissing, Role
 from registry.usecases import Mistaken, NotThere
@@ -49,6 +49,13 @@ class Command(RegistryCommand):
             help="YYYY-MM-DD; what happened later does not count (default: today)",
         )
         parser.add_argument(
+            "--known-at",
+            default="",
+            metavar="MOMENT",
+            help="with what the register knew then: YYYY-MM-DD (its end) or "
+            "YYYY-MM-DDTHH:MM (default: what is known now)",
+        )
+        parser.add_argument(
             "--as",
             dest="person",
             default="",
@@ -66,6 +73,7 @@ class Command(RegistryCommand):
             contest=options["contest"],
             room=options["room"],
             as_of=options["as_of"],
+            known_at=known_at(options["known_at"], self.at),
         )
         output: Path = options["output"]
         unfinished = _Unfinished(output)

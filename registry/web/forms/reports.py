@@ -25,3 +25,9 @@ class ReportForm(forms.Form):
         required=False,
         help_text="What happened later does not count. Empty for today.",
     )
+    known_at = DayField(
+        label="With what was known at the end of",
+        required=False,
+        help_text="What was entered later does not count. Empty: with what is known "
+        "now.",
+    )

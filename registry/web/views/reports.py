@@ -14,6 +14,7 @@ from registry.usecases.reports import (
     sum_up_retention,
 )
 from registry.usecases.set_up_looks import Offered, look_before_reporting
+from registry.web.forms.days import moment_asked
 from registry.web.forms.reports import ReportForm
 from registry.web.pages import answer, carried_out, who_and_when
 
@@ -37,19 +38,26 @@ def retention_report(request: HttpRequest) -> HttpResponse | FileResponse:
     return _page(request, form, totals if done else None)
 
 
-def _wanted(form: ReportForm) -> ReportWanted:
-    return ReportWanted(**form.cleaned_data)
+def _wanted(form: ReportForm, request: HttpRequest) -> ReportWanted:
+    asked = dict(form.cleaned_data)
+    day = asked.pop("known_at")
+    known_at = moment_asked(day.isoformat(), request.at) if day else None  # type: ignore[attr-defined]
+    return ReportWanted(**asked, known_at=known_at)
 
 
 def _sum(form: ReportForm, request: HttpRequest) -> ReportTotals:
-    return sum_up_retention(wanted=_wanted(form), **who_and_when(request))
+    wanted = _wanted(form, request)
+    return sum_up_retention(wanted=wanted, **who_and_when(request))
 
 
 def _file(form: ReportForm, form_asked: str, request: HttpRequest) -> FileResponse:
     # FileResponse closes it when it is sent.
     out: IO[bytes] = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115
     totals = make_retention_report(
-        wanted=_wanted(form), form=form_asked, into=lambda: out, **who_and_when(request)
+        wanted=_wanted(form, request),
+        form=form_asked,
+        into=lambda: out,
+        **who_and_when(request),
     )
     out.seek(0)
     return FileResponse(
@@ -76,6 +84,7 @@ def _page(
         context["facts"] = [
             ("Covers", totals.scope_text),
             ("As of", totals.as_of),
+            ("With what was known", totals.known_at or "now"),
             ("Containers", totals.total),
             ("Schedule", totals.schedule_text),
             ("Closed days", totals.calendar_text),
