@@ -18,6 +18,8 @@ from registry.models import (
     LimitExtension,
 )
 from registry.queries.calendars import (
+    EFFECT_TITLES,
+    KIND_TITLES,
     CalendarFile,
     CalendarRow,
     ClosureRow,
@@ -28,7 +30,13 @@ from registry.queries.calendars import (
     closure_row,
     extension_row,
 )
-from registry.queries.effects import Containers, Effects, Supposed, effects_on
+from registry.queries.effects import (
+    Containers,
+    EffectRow,
+    Effects,
+    Supposed,
+    effects_on,
+)
 from registry.queries.keeping import calendar_of
 from registry.queries.scope import boxes_of, elections_of, envelopes_of
 from registry.queries.timeline import TimelineEntry, timeline_of
@@ -54,10 +62,17 @@ from registry.usecases._door import Mistaken, note_access, usecase
 from registry.usecases._records import enter
 
 __all__ = [
+    "EFFECT_TITLES",
+    "KIND_TITLES",
     "CalendarChange",
+    "CalendarFile",
+    "ClosureRow",
     "DaysEntered",
+    "EffectRow",
+    "Effects",
     "EntryStruck",
     "ExtensionEnded",
+    "ExtensionRow",
     "LimitsExtended",
     "ListEntered",
     "WeekdaysSet",

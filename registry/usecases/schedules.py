@@ -8,6 +8,7 @@ from registry.models import RetentionSchedule
 from registry.queries.find import NotThere, the
 from registry.queries.keeping import schedule_of
 from registry.queries.schedules import (
+    ChangeRow,
     ScheduleFile,
     ScheduleRow,
     VersionRow,
@@ -23,6 +24,8 @@ from registry.usecases._door import Mistaken, note_access, usecase
 from registry.usecases._records import enter
 
 __all__ = [
+    "ChangeRow",
+    "ScheduleFile",
     "ScheduleText",
     "SchedulesCompared",
     "adopt_schedule",

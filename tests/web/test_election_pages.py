@@ -6,7 +6,6 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from registry.models import (
-    ClosedDays,
     Contest,
     CourtCalendar,
     Election,
@@ -174,16 +173,6 @@ def test_every_error_of_a_schedule_stands_on_the_page(scene, admin):
     assert page.count("wrong.toml") >= 2
     assert "length" in page
     assert "P-9" in page
-
-
-def test_closed_days_are_entered_with_their_paper(scene, admin):
-    calendar = CourtCalendar.objects.get().number
-    form = {"first_day": "2026-12-24", "reason": "feast", "notification": "HB/N/9"}
-    answer = admin.post(f"/calendars/{calendar}/closed/", form)
-    assert answer["Location"] == f"/calendars/{calendar}/"
-    assert "HB/N/9" in admin.get(answer["Location"]).content.decode()
-    closure = ClosedDays.objects.get()
-    assert closure.first_day == closure.last_day
 
 
 def test_a_calendar_is_entered(admin):

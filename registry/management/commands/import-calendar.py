@@ -73,7 +73,7 @@ class Command(RegistryCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         path: Path = options["file"]
-        who = {
+        who: dict[str, Any] = {
             "actor": terminal(Role.ADMINISTRATOR, account=getpass.getuser()),
             "at": self.at,
         }

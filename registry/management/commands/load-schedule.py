@@ -27,7 +27,7 @@ class Command(RegistryCommand):
         parser.add_argument("--json", action="store_true")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        who = {
+        who: dict[str, Any] = {
             "actor": terminal(Role.ADMINISTRATOR, account=getpass.getuser()),
             "at": self.at,
         }

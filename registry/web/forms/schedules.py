@@ -1,9 +1,6 @@
-"""Forms about retention schedules and court calendars."""
+"""Forms about retention schedules: adopting, comparing, moving an election."""
 
 from django import forms
-
-from registry.web.forms.dates import WEEKDAYS
-from registry.web.forms.days import DayField
 
 
 class ScheduleForm(forms.Form):
@@ -21,40 +18,53 @@ class ScheduleForm(forms.Form):
     )
 
 
-class CalendarForm(forms.Form):
-    """A court's calendar."""
+class CompareForm(forms.Form):
+    """Two versions to be held side by side."""
 
-    name = forms.CharField(
-        label="Registry",
-        max_length=160,
-        help_text="The court whose registry receives petitions, such as Registry of "
-        "the High Bench.",
-        error_messages={"required": "Name the court whose registry this is."},
+    before = forms.ChoiceField(
+        label="Before",
+        error_messages={
+            "required": "Choose the version that stood before.",
+            "invalid_choice": "There is no such version. Choose one of the list.",
+        },
     )
-    closed_weekdays = forms.MultipleChoiceField(
-        label="Weekdays on which it is closed",
-        required=False,
-        choices=WEEKDAYS,
-        widget=forms.CheckboxSelectMultiple,
+    after = forms.ChoiceField(
+        label="After",
+        error_messages={
+            "required": "Choose the version that stands after.",
+            "invalid_choice": "There is no such version. Choose one of the list.",
+        },
     )
 
 
-class ClosureForm(forms.Form):
-    """Days on which a court's registry is closed."""
+class VersionForm(forms.Form):
+    """The version to which an election may be moved."""
 
-    first_day = DayField(label="First closed day")
-    last_day = DayField(
-        label="Last closed day", required=False, help_text="Empty for a single day."
+    schedule = forms.ChoiceField(
+        label="Another version",
+        error_messages={
+            "required": "Choose the version to look at.",
+            "invalid_choice": "There is no such version. Choose one of the list.",
+        },
     )
-    reason = forms.CharField(
-        label="Why it is closed",
+
+
+class AdoptionForm(forms.Form):
+    """The order by which an election is moved, on the counts of the preview."""
+
+    schedule = forms.CharField(widget=forms.HiddenInput)
+    later = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+    earlier = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+    unchanged = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+    order = forms.CharField(
+        label="Order that ordains it",
         max_length=200,
-        error_messages={"required": "Say why, such as summer vacation."},
+        error_messages={"required": "Name the order that ordains the new version."},
     )
-    notification = forms.CharField(
-        label="Notification",
-        max_length=200,
+    earlier_accepted_because = forms.CharField(
+        label="Why an earlier end shall apply to what is held already",
+        max_length=400,
         required=False,
-        help_text="The paper that says so. A vacation in which the court still takes "
-        "election petitions is no closure.",
+        help_text="Needed, because something ends earlier than before. Where the law "
+        "leaves it open, the longer time is the safe one.",
     )

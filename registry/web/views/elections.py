@@ -93,7 +93,9 @@ def _may_set_up(request: HttpRequest) -> bool:
 
 
 def _acts(request: HttpRequest, number: str) -> list[dict[str, str]]:
-    acts = []
+    acts = [
+        {"label": "Its retention schedule", "url": _url("election-schedule", number)}
+    ]
     if _may_set_up(request):
         acts += [
             {"label": "Enter a contest", "url": _url("contest-new", number)},

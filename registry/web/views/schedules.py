@@ -1,4 +1,4 @@
-"""Pages of retention schedules and of the court registries' closed days."""
+"""Pages of retention schedules: the list, one version, two side by side, adopting."""
 
 from typing import Any
 
@@ -9,28 +9,40 @@ from django.urls import reverse
 
 from registry.rules.powers import Power
 from registry.usecases import Mistaken
-from registry.usecases.calendars import (
-    list_calendars,
-    look_at_calendar,
-    record_closed_days,
-    set_up_calendar,
-)
+from registry.usecases.calendars import list_calendars
+from registry.usecases.schedule_changes import SchedulePreview
 from registry.usecases.schedules import (
+    ChangeRow,
+    ScheduleFile,
+    SchedulesCompared,
     adopt_schedule,
+    compare_schedules,
     list_schedules,
     look_at_schedule,
 )
 from registry.usecases.set_up_looks import look_before_setting_up
-from registry.web.forms.dates import WEEKDAYS
-from registry.web.forms.schedules import CalendarForm, ClosureForm, ScheduleForm
+from registry.web.forms.schedules import CompareForm, ScheduleForm
 from registry.web.pages import actor, answer, carried_out, who_and_when
+from registry.web.views.calendars import weekdays_in_words
+
+CALENDAR_COLUMNS = (
+    "Registry",
+    "Closed weekdays",
+    "Entries",
+    "Extensions of limits",
+    "Elections",
+)
 
 
 def schedule_list(request: HttpRequest) -> HttpResponse:
     """List schedules and calendars: what every computed date rests on."""
     schedules = [
         [
-            {"text": row.title, "url": reverse("schedule", args=[row.number])},
+            {
+                "text": row.title,
+                "url": reverse("schedule", args=[row.number]),
+                "note": "to be confirmed by counsel" if row.to_be_confirmed else "",
+            },
             f"{row.code}, version {row.version}",
             row.in_force_from,
             row.elections,
@@ -40,8 +52,9 @@ def schedule_list(request: HttpRequest) -> HttpResponse:
     calendars = [
         [
             {"text": row.name, "url": reverse("calendar", args=[row.number])},
-            _weekdays(row.closed_weekdays),
+            weekdays_in_words(row.closed_weekdays),
             row.entries,
+            row.extensions,
             row.elections,
         ]
         for row in list_calendars(**who_and_when(request))
@@ -50,25 +63,61 @@ def schedule_list(request: HttpRequest) -> HttpResponse:
         "schedules": schedules,
         "schedule_columns": ("Schedule", "Version", "In force from", "Elections"),
         "calendars": calendars,
-        "calendar_columns": ("Registry", "Closed weekdays", "Closures", "Elections"),
+        "calendar_columns": (
+            "Registry",
+            "Closed weekdays",
+            "Entries",
+            "Extensions of limits",
+            "Elections",
+        ),
         "may_set_up": actor(request).may(Power.SET_UP),
     }
     return render(request, "schedules/list.html", context)
 
 
-def _weekdays(days: tuple[int, ...]) -> str:
-    names = dict(WEEKDAYS)
-    return ", ".join(names[str(day)] for day in days) or "none"
-
-
 def schedule(request: HttpRequest, number: str) -> HttpResponse:
     """Show a schedule: its clauses in words, and its text to the letter."""
     file = look_at_schedule(schedule=number, **who_and_when(request))
-    context = {"file": file, "entries": file.timeline, "facts": _facts(file)}
+    context = {
+        "file": file,
+        "entries": file.timeline,
+        "facts": _facts(file),
+        "changes": change_cells(file.changes),
+        "change_columns": CHANGE_COLUMNS,
+        "acts": [
+            {
+                "label": "Compare with another version",
+                "url": f"{reverse('schedule-compare')}?after={file.number}",
+            }
+        ],
+    }
     return render(request, "schedules/file.html", context)
 
 
-def _facts(file: Any) -> list[tuple[str, Any]]:
+CHANGE_COLUMNS = ("Adopted", "Election", "From", "To", "Order", "What it moved then")
+
+
+def change_cells(changes: tuple[ChangeRow, ...]) -> list[list[Any]]:
+    """Return an election's moves between versions as cells of a table."""
+    return [
+        [
+            row.adopted_at,
+            {"text": row.election, "note": row.number},
+            {"text": row.before, "url": reverse("schedule", args=[row.before_number])},
+            {"text": row.after, "url": reverse("schedule", args=[row.after_number])},
+            row.order,
+            {
+                "text": f"later {row.later}, earlier {row.earlier}, "
+                f"unchanged {row.unchanged}",
+                "note": row.earlier_accepted_because
+                and f"accepted because: {row.earlier_accepted_because}",
+            },
+        ]
+        for row in changes
+    ]
+
+
+def _facts(file: ScheduleFile) -> list[tuple[str, Any]]:
     return [
         ("Code and version", f"{file.code}, version {file.version}"),
         ("Law", file.law),
@@ -77,9 +126,44 @@ def _facts(file: Any) -> list[tuple[str, Any]]:
         ("In force from", file.in_force_from),
         ("Confirmation of the court’s registry", file.confirmation),
         ("Seal check before opening or disposal", file.seal_check),
+        ("Safety margin", file.margins),
         ("Elections pinned to it", ", ".join(name for _, name in file.elections)
          or "none yet"),
     ]  # fmt: skip
+
+
+def compare(request: HttpRequest) -> HttpResponse:
+    """Hold two versions side by side: every point in which they differ."""
+    offered = [
+        (row.number, f"{row.code}, version {row.version}")
+        for row in list_schedules(**who_and_when(request))
+    ]
+    asked = "before" in request.GET and "after" in request.GET
+    form = CompareForm(request.GET if asked else None, initial=request.GET.dict())
+    for name in ("before", "after"):
+        form.fields[name].choices = offered  # type: ignore[attr-defined]
+    done, found = carried_out(
+        form, lambda: compare_schedules(**form.cleaned_data, **who_and_when(request))
+    )
+    context: dict[str, Any] = {"compared": found if done else None}
+    if done and found:
+        context |= comparison(found)
+    return answer(request, "schedules/compare.html", form, **context)
+
+
+def comparison(found: SchedulesCompared | SchedulePreview) -> dict[str, Any]:
+    """Return two versions side by side as cells of a table."""
+    return {
+        "differences": [
+            [
+                ", ".join(change.about),
+                change.old or {"text": "not there"},
+                change.new or {"text": "falls away", "tone": "wait"},
+            ]
+            for change in found.changes
+        ],
+        "difference_columns": ("About", found.before.name, found.after.name),
+    }
 
 
 def adopt(request: HttpRequest) -> HttpResponse:
@@ -109,85 +193,3 @@ def _adopt(form: ScheduleForm, request: HttpRequest) -> str:
             "again."
         ) from None
     return adopt_schedule(text=text, file_name=upload.name, **who_and_when(request))
-
-
-def calendar(request: HttpRequest, number: str) -> HttpResponse:
-    """Show a calendar with its closures, and enter another closure."""
-    file = look_at_calendar(calendar=number, **who_and_when(request))
-    closures = [
-        [row.first_day, row.last_day, row.reason, row.notification or "not named"]
-        for row in file.closures
-    ]
-    context = {
-        "file": file,
-        "entries": file.timeline,
-        "facts": [
-            ("Closed weekdays", _weekdays(file.closed_weekdays)),
-            ("Elections", ", ".join(name for _, name in file.elections) or "none yet"),
-        ],
-        "closures": closures,
-        "columns": ("From", "Through", "Why", "Notification"),
-        "acts": _acts(request, number),
-    }
-    return render(request, "schedules/calendar.html", context)
-
-
-def _acts(request: HttpRequest, number: str) -> list[dict[str, str]]:
-    if not actor(request).may(Power.SET_UP):
-        return []
-    url = reverse("calendar-close", args=[number])
-    return [{"label": "Enter closed days", "url": url}]
-
-
-def close(request: HttpRequest, number: str) -> HttpResponse:
-    """Enter days on which a court's registry is closed."""
-    look_before_setting_up(what="closed days", **who_and_when(request))
-    file = look_at_calendar(calendar=number, **who_and_when(request))
-    form = ClosureForm(request.POST or None)
-    done, _ = carried_out(form, lambda: _close(form.cleaned_data, number, request))
-    if done:
-        messages.success(request, "The closed days are entered.")
-        return redirect("calendar", number)
-    return answer(
-        request,
-        "schedules/close.html",
-        form,
-        file=file,
-        submit_label="Enter the closed days",
-        cancel_url=reverse("calendar", args=[number]),
-    )
-
-
-def _close(data: dict[str, Any], number: str, request: HttpRequest) -> str:
-    return record_closed_days(
-        calendar=number,
-        first_day=data["first_day"],
-        last_day=data["last_day"] or data["first_day"],
-        reason=data["reason"],
-        notification=data["notification"],
-        **who_and_when(request),
-    )
-
-
-def new_calendar(request: HttpRequest) -> HttpResponse:
-    """Enter the calendar of a court's registry."""
-    look_before_setting_up(what="a calendar", **who_and_when(request))
-    form = CalendarForm(request.POST or None, initial={"closed_weekdays": ["5", "6"]})
-    done, number = carried_out(
-        form,
-        lambda: set_up_calendar(
-            name=form.cleaned_data["name"],
-            closed_weekdays=[int(d) for d in form.cleaned_data["closed_weekdays"]],
-            **who_and_when(request),
-        ),
-    )
-    if done:
-        messages.success(request, "The calendar is entered. Enter its closed days.")
-        return redirect("calendar", number)
-    return answer(
-        request,
-        "schedules/new_calendar.html",
-        form,
-        submit_label="Enter the calendar",
-        cancel_url=reverse("schedules"),
-    )
