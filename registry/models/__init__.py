@@ -11,23 +11,15 @@ from registry.models.authority import (
 )
 from registry.models.containers import (
     CONTENT_TITLES,
-    DISCREPANCY_TITLES,
-    SEAL_TITLES,
     Box,
     ContainerState,
-    CustodyMovement,
-    Discrepancy,
     Envelope,
-    Intake,
     MarkedContainer,
-    Seal,
-    SealAct,
-    SealEvent,
-    SealFinding,
-    SealState,
     Whereabouts,
     written_field,
 )
+from registry.models.custody import CustodyMovement, Intake
+from registry.models.discrepancies import DISCREPANCY_TITLES, Discrepancy
 from registry.models.elections import (
     ClosedDays,
     Contest,
@@ -59,6 +51,14 @@ from registry.models.law import (
     PreservationOrder,
 )
 from registry.models.people import ElectionDesk, RoomCharge, User
+from registry.models.seals import (
+    SEAL_TITLES,
+    Seal,
+    SealAct,
+    SealEvent,
+    SealFinding,
+    SealState,
+)
 from registry.models.storage import Bay, Shelf, StrongRoom
 
 __all__ = [

@@ -1,0 +1,71 @@
+"""What is not as it must be, open until it is resolved with a reason."""
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from registry.models.containers import Box, Envelope
+from registry.models.history import Record
+from registry.rules.arrivals import DiscrepancyKind
+
+DISCREPANCY_TITLES = {
+    DiscrepancyKind.MARKING_MISSING: "marking missing",
+    DiscrepancyKind.MARKING_UNREADABLE: "marking unreadable",
+    DiscrepancyKind.MARKING_DIFFERS: "marking differs",
+    DiscrepancyKind.UNEXPECTED: "nobody expected it",
+    DiscrepancyKind.DUPLICATE_SERIAL: "serial already on another envelope",
+    DiscrepancyKind.DUPLICATE_SEAL: "seal number already on another container",
+    DiscrepancyKind.SEAL_MISSING: "seal missing",
+    DiscrepancyKind.SEAL_UNSIGNED: "paper seal not signed",
+    DiscrepancyKind.SEAL_BROKEN: "seal broken or not as recorded",
+    DiscrepancyKind.NOT_FOUND: "container not found",
+    DiscrepancyKind.OTHER: "other",
+}
+
+
+class Discrepancy(Record):
+    """Something that is not as it must be; open until resolved with a reason."""
+
+    kind = models.CharField(
+        max_length=20,
+        choices=[(k.value, title) for k, title in DISCREPANCY_TITLES.items()],
+    )
+    envelope = models.ForeignKey(
+        Envelope, on_delete=models.PROTECT, null=True, related_name="discrepancies"
+    )
+    box = models.ForeignKey(
+        Box, on_delete=models.PROTECT, null=True, related_name="discrepancies"
+    )
+    marking = models.CharField(max_length=20, blank=True)
+    written = models.CharField(max_length=400, blank=True)
+    expected = models.CharField(max_length=400, blank=True)
+    detail = models.CharField(max_length=400, blank=True)
+    opened_at = models.DateTimeField()
+    resolved_at = models.DateTimeField(null=True, blank=True)
+    resolved_by = models.ForeignKey(
+        "registry.User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    resolution = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        verbose_name_plural = "discrepancies"
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(envelope__isnull=False, box__isnull=True)
+                | Q(envelope__isnull=True, box__isnull=False),
+                name="discrepancy_is_of_one_container",
+            ),
+            models.CheckConstraint(
+                condition=Q(resolved_at__isnull=True, resolution="")
+                | (Q(resolved_at__isnull=False) & ~Q(resolution="")),
+                name="discrepancy_is_resolved_with_a_reason",
+            ),
+        ]
+        indexes: ClassVar = [
+            models.Index(
+                fields=["opened_at"],
+                condition=Q(resolved_at__isnull=True),
+                name="open_discrepancies",
+            )
+        ]
