@@ -61,9 +61,7 @@ def test_what_a_closed_day_moves_is_shown_before_it_is_entered(admin, scene, cal
     assert not ClosedDays.objects.exists()
 
 
-def test_it_is_entered_once_looked_at_and_its_page_shows_what_it_moves(
-    admin, calendar
-):
+def test_it_is_entered_once_looked_at_and_its_page_shows_what_it_moves(admin, calendar):
     answer = entered(admin, f"/calendars/{calendar}/closed/", THE_LAST_DAY)
     entry = ClosedDays.objects.get()
     assert answer["Location"] == f"/calendars/{calendar}/entries/{entry.number}/"
