@@ -273,7 +273,6 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "registry.web.context.registry",
-                "registry.web.context.registry",
             ],
         },
     }
@@ -364,6 +363,7 @@ TIME_ZONE = choice("REGISTRY_TIME_ZONE", "UTC", available_timezones())
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 _STATIC = "whitenoise.storage.CompressedManifestStaticFilesStorage"
 _PLAIN = "django.contrib.staticfiles.storage.StaticFilesStorage"
 STORAGES = {

@@ -147,7 +147,16 @@ def _marking(finding: Finding) -> Problem:
         marking=finding.marking.value,
         written=finding.written,
         expected=finding.expected,
-        detail=f"{finding.title}: {finding.verdict}.",
+        detail=_told(finding),
+    )
+
+
+def _told(finding: Finding) -> str:
+    if finding.verdict is not Verdict.DIFFERS:
+        return f"{finding.title}: {finding.verdict}."
+    return (
+        f"{finding.title}: differs; “{finding.written}” is written, "
+        f"“{finding.expected}” must stand there."
     )
 
 

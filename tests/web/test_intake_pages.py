@@ -142,7 +142,7 @@ def test_enter_walks_the_scanned_fields_in_the_order_of_the_container(keeper, be
 def test_what_is_wrong_is_named_at_once(keeper, begun):
     page = page_of(keeper, keeper.post(begun, entered(control_unit="CU-11002")))
     assert "in quarantine" in page
-    assert "Control unit serial: differs." in page
+    assert "Control unit serial: differs; “CU-11002” is written" in page
 
 
 def test_what_cannot_be_read_is_ticked(keeper, begun):
