@@ -48,7 +48,7 @@ def cases_with_facts(cases: QuerySet[Case]) -> QuerySet[Case]:
 def case_fact(case: Case) -> CaseFact:
     """Return a case as the rules know it; struck events stay, marked as struck."""
     links = [*case.links.all(), *case.linked_by.all()]
-    return _fact(case, list(case.events.all()), links, _zone(case.election))
+    return _fact(case, list(case.events.all()), links, legal_zone(case.election))
 
 
 def cases_covering(election: Election, known_at: datetime | None) -> Covering[CaseFact]:
@@ -60,7 +60,7 @@ def cases_covering(election: Election, known_at: datetime | None) -> Covering[Ca
     scopes = rows_by(CaseScope, "case_id", ids, known_at)
     links = _links_of(ids, known_at)
     for case in cases:
-        found = (events[case.pk], links[case.pk], _zone(election))
+        found = (events[case.pk], links[case.pk], legal_zone(election))
         live = [scope for scope in scopes[case.pk] if not scope.ended]
         covering.file(_fact(case, *found), live, whole=case.whole_election)
     return covering
@@ -82,7 +82,7 @@ def case_as_known(case: Case, known_at: datetime) -> CaseFact:
     """Return a case as the rules know it, with what was known of it at a moment."""
     events = rows_known(CaseEvent, known_at, case_id=case.pk)
     links = _links_of([case.pk], known_at)[case.pk]
-    return _fact(case, events, links, _zone(case.election))
+    return _fact(case, events, links, legal_zone(case.election))
 
 
 def event_fact(
@@ -172,5 +172,6 @@ def _links_of(ids: list[int], known_at: datetime | None) -> dict[int, list[CaseL
     return found
 
 
-def _zone(election: Election) -> ZoneInfo:
+def legal_zone(election: Election) -> ZoneInfo:
+    """Return the zone in which the days of an election's law begin and end."""
     return ZoneInfo(election.legal_zone)

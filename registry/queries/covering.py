@@ -1,9 +1,8 @@
 """Cases or orders of an election, by what they cover."""
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import chain
 from typing import Generic, Protocol, TypeVar
 
 from registry.rules.cases import CaseFact
@@ -59,9 +58,25 @@ class Covering(Generic[Fact]):
         ]
         return list({fact.number: fact for fact in facts}.values())
 
+    def clear(self) -> None:
+        """Take out everything."""
+        for place in self._places():
+            place.clear()
+
+    def remove(self, number: str) -> list[Fact]:
+        """Take out the case or order of this number; return what was taken."""
+        taken: dict[str, Fact] = {}
+        for place in self._places():
+            taken |= {fact.number: fact for fact in place if fact.number == number}
+            place[:] = [fact for fact in place if fact.number != number]
+        return list(taken.values())
+
     def replace(self, number: str, change: Callable[[Fact], Fact]) -> None:
         """Put another fact in the place of the case or order of this number."""
-        for place in chain(
-            [self.whole_election], self.by_contest.values(), self.by_station.values()
-        ):
+        for place in self._places():
             place[:] = [change(f) if f.number == number else f for f in place]
+
+    def _places(self) -> Iterator[list[Fact]]:
+        yield self.whole_election
+        yield from self.by_contest.values()
+        yield from self.by_station.values()

@@ -5,7 +5,7 @@ so they are counted in groups: the cost grows with contests and cases.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeAlias
@@ -121,10 +121,17 @@ class Effects:
 
 @dataclass(frozen=True)
 class Supposed:
-    """What is supposed instead of what is recorded, by ids of elections."""
+    """What is supposed instead of what is recorded, by ids of elections.
+
+    Attributes:
+        facts: puts supposed cases, orders or dates in the place of those on record.
+        parted: contests in which these name single stations.
+    """
 
     schedules: Mapping[int, Schedule] | None = None
     calendars: Mapping[int, Calendar] | None = None
+    facts: Callable[[Keeper], None] | None = None
+    parted: frozenset[int] = frozenset()
 
     def keeper(self, elections: Sequence[Election], as_of: date | datetime) -> Keeper:
         """Return a keeper that answers as if this were so."""
@@ -135,6 +142,8 @@ class Supposed:
                 (self.schedules or {}).get(election.pk),
                 (self.calendars or {}).get(election.pk),
             )
+        if self.facts:
+            self.facts(keeper)
         return keeper
 
 
@@ -164,7 +173,8 @@ def effects_on(
         )
     }
     counted: Counter[_Alike] = Counter()
-    for group, held in _groups(contests, elections, containers):
+    parted = before.parted | after.parted
+    for group, held in _groups(contests, elections, containers, parted):
         contest, kind, stations = contests[group[0]], ContentKind(group[1]), group[2]
         moved = Moved(
             then.contest(contest, kind, stations), now.contest(contest, kind, stations)
@@ -181,13 +191,14 @@ def _groups(
     contests: Mapping[int, Contest],
     elections: Sequence[Election],
     containers: Sequence[Containers],
+    parted: frozenset[int],
 ) -> Iterator[tuple[_Group, int]]:
     """Yield what shares its facts, with how many containers do."""
     # Every class of every contest, so that one without containers is shown as well.
     for contest in contests.values():
         for kind in schedule_of(contest.election.schedule).classes:
             yield (contest.pk, kind.value, frozenset()), 0
-    named = _contests_with_named_stations(elections)
+    named = _contests_with_named_stations(elections) | parted
     for rows in containers:
         held = (
             rows.filter(contest__in=contests)

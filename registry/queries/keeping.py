@@ -140,6 +140,7 @@ class Keeper:
         self._calendars: dict[int, Calendar] = {}
         self._cases: dict[int, Covering[CaseFact]] = {}
         self._orders: dict[int, Covering[OrderFact]] = {}
+        self._dates: dict[int, ContestDates] = {}
         self._answers: dict[tuple[object, ...], Retention] = {}
 
     def day(self, election: Election) -> date:
@@ -227,7 +228,7 @@ class Keeper:
         if key not in self._answers:
             facts = RetentionFacts(
                 kind=ContentKind(kind),
-                contest=contest_dates(row_known(contest, self.known_at) or contest),
+                contest=self._contest_dates(contest),
                 cases=tuple(bearing),
                 orders=tuple(ordered),
             )
@@ -239,6 +240,17 @@ class Keeper:
                 self.known_at,
             )
         return self._answers[key]
+
+    def suppose_dates(self, contest: Contest) -> None:
+        """Answer from here on as if the contest had these dates."""
+        self._dates[contest.pk] = contest_dates(contest)
+        self._answers.clear()
+
+    def _contest_dates(self, contest: Contest) -> ContestDates:
+        if contest.pk not in self._dates:
+            then = row_known(contest, self.known_at) or contest
+            self._dates[contest.pk] = contest_dates(then)
+        return self._dates[contest.pk]
 
     def _calendar(self, election: Election) -> Calendar:
         if election.pk not in self._calendars:

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 
 from registry.models import Case, Contest, Election, PollingStation
 from registry.queries.find import NotThere, the
+from registry.queries.keeping import legal_date
 from registry.queries.scope import contests_of
 from registry.rules.markings import plain_station
 from registry.rules.powers import Actor
@@ -120,6 +122,16 @@ def need(**texts: str) -> None:
     }
     if missing:
         raise Mistaken(missing)
+
+
+def refuse_future(
+    election: Election, day: date, at: datetime, field: str = "occurred_on"
+) -> None:
+    """Raise Mistaken for a day that has not come yet where the election's law is."""
+    if day > legal_date(election, at):
+        raise Mistaken(
+            {field: ["This day has not come yet. Enter an event once it happened."]}
+        )
 
 
 def lock_contests(contests: Sequence[Contest]) -> None:

@@ -7,9 +7,8 @@ that a disposal being confirmed at the same moment sees it or waits for it.
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from registry.models import Case, CaseEvent, CaseKind, CaseScope, Election
+from registry.models import Case, CaseEvent, CaseKind, CaseScope
 from registry.queries.find import the
-from registry.queries.keeping import legal_date
 from registry.queries.scope import cases_of, elections_of
 from registry.rules.case_events import DECISIONS, CaseEventKind, CourtLevel
 from registry.rules.powers import Actor, Power
@@ -21,6 +20,7 @@ from registry.usecases._covers import (
     lock_contests,
     need,
     need_reason_and_authority,
+    refuse_future,
 )
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._records import enter, enter_many
@@ -97,7 +97,7 @@ def enter_case(
     if level not in set(CourtLevel):
         raise Mistaken(level="Say in which court it stands.")
     need(forum=forum, parties=parties)
-    _refuse_future(of, occurred_on, at)
+    refuse_future(of, occurred_on, at)
     covered = covered_by(of, covers, actor)
     if covers.stations:
         need_reason_and_authority(covers, NARROWING)
@@ -118,13 +118,6 @@ def enter_case(
     _enter_event(case, first_event, level, occurred_on, paper, "", actor, at)
     note_access(case.number)
     return case.number
-
-
-def _refuse_future(election: Election, day: date, at: datetime) -> None:
-    if day > legal_date(election, at):
-        raise Mistaken(
-            occurred_on="This day has not come yet. Enter an event once it happened."
-        )
 
 
 def _refuse_known(forum: str, court_number: str, but: Case | None = None) -> None:
@@ -207,7 +200,7 @@ def record_case_event(
     of = the(cases_of(actor).select_related("election"), case, "case")
     if kind not in set(CaseEventKind) or level not in set(CourtLevel):
         raise Mistaken(kind="Say what happened, and in which court.")
-    _refuse_future(of.election, occurred_on, at)
+    refuse_future(of.election, occurred_on, at)
     _need_its_ground(CaseEventKind(kind), paper, note)
     lock_case(of)
     _rename(of, CaseEventKind(kind), now_before, now_numbered)

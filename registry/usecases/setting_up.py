@@ -145,21 +145,27 @@ def record_contest_dates(
 
 
 def _put_days(contest: Contest, days: ContestDays, source: str, at: datetime) -> None:
+    problems = dates_in_order(days, legal_date(contest.election, at))
+    if problems:
+        raise Mistaken(problems)
+    for name, day in vars(days).items():
+        setattr(contest, name, day)
+    contest.dates_source = source.strip()
+
+
+def dates_in_order(days: ContestDays, today: date) -> dict[str, list[str]]:
+    """Return what cannot be about the dates of a contest, by field."""
     problems: dict[str, list[str]] = {}
-    today = legal_date(contest.election, at)
     for name, day in vars(days).items():
         if day and day > today:
             problems[name] = [
                 f"{day:%-d %B %Y} has not come yet. Record a date once it happened."
             ]
-        setattr(contest, name, day)
     if days.polled_on and days.counted_on and days.counted_on < days.polled_on:
         problems.setdefault("counted_on", []).append("Counting follows the poll.")
     if days.counted_on and days.declared_on and days.declared_on < days.counted_on:
         problems.setdefault("declared_on", []).append("Declaration follows counting.")
-    if problems:
-        raise Mistaken(problems)
-    contest.dates_source = source.strip()
+    return problems
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,13 @@ from registry.usecases.cases import (
     strike_case_event,
 )
 from registry.usecases.contests import choices_for_entry
+from registry.usecases.what_if import (
+    WhatIf,
+    suppose_case,
+    suppose_case_event,
+    suppose_case_scope,
+    suppose_event_struck,
+)
 from registry.web.forms.cases import (
     CaseFilter,
     CourtNumberForm,
@@ -34,6 +41,10 @@ from registry.web.forms.cases import (
 from registry.web.forms.days import day_asked
 from registry.web.forms.scans import with_scan
 from registry.web.pages import actor, answer, carried_out, who_and_when
+from registry.web.supposing import entered, what_if
+
+# Of what is entered about an event, what bears on the time of keeping.
+BEARS_ON_KEEPING = ("kind", "level", "occurred_on", "paper", "note")
 
 
 def case_list(request: HttpRequest) -> HttpResponse:
@@ -111,8 +122,11 @@ def new_case(request: HttpRequest) -> HttpResponse:
     form = EnterCaseForm(
         request.POST or None, contests=choices.contests, initial=initial
     )
-    done, number = carried_out(
-        form, lambda: _enter(form.cleaned_data, choices.election, request)
+    supposed = what_if(
+        request, form, lambda: _suppose(form.cleaned_data, choices.election, request)
+    )
+    done, number = entered(
+        request, form, lambda: _enter(form.cleaned_data, choices.election, request)
     )
     if done:
         messages.success(request, f"{number} is entered. It holds from this moment on.")
@@ -121,6 +135,7 @@ def new_case(request: HttpRequest) -> HttpResponse:
         request,
         "cases/new.html",
         form,
+        **supposed,
         choices=choices,
         submit_label="Enter the case",
         cancel_url=reverse("cases"),
@@ -137,29 +152,40 @@ def choose_election(
     return render(request, "cases/choose_election.html", context)
 
 
-def _enter(entered: dict[str, Any], election: str, request: HttpRequest) -> str:
+def _enter(given: dict[str, Any], election: str, request: HttpRequest) -> str:
     names = (
         "kind", "forum", "court_number", "parties", "first_event", "level",
         "occurred_on", "paper", "note",
     )  # fmt: skip
     return enter_case(
         election=election,
-        covers=covers(entered),
-        **{name: entered[name] for name in names},
+        covers=covers(given),
+        **{name: given[name] for name in names},
         **who_and_when(request),
     )
 
 
-def covers(entered: dict[str, Any]) -> Covers:
+def _suppose(given: dict[str, Any], election: str, request: HttpRequest) -> WhatIf:
+    return suppose_case(
+        election=election,
+        covers=covers(given),
+        first_event=given["first_event"],
+        level=given["level"],
+        occurred_on=given["occurred_on"],
+        **who_and_when(request),
+    )
+
+
+def covers(given: dict[str, Any]) -> Covers:
     """Return what a form says is covered."""
-    extent = entered["extent"]
+    extent = given["extent"]
     return Covers(
         whole_election=extent == "whole",
-        contests=tuple(entered["contests"]) if extent == "contests" else (),
-        stations=entered["stations"] if extent == "stations" else (),
+        contests=tuple(given["contests"]) if extent == "contests" else (),
+        stations=given["stations"] if extent == "stations" else (),
         not_known=extent == "not-known",
-        because=entered.get("because", ""),
-        authority=entered.get("authority", ""),
+        because=given.get("because", ""),
+        authority=given.get("authority", ""),
     )
 
 
@@ -167,7 +193,17 @@ def record_event(request: HttpRequest, number: str) -> HttpResponse:
     """Record what happened in a case."""
     file = look_before_entry(case=number, **who_and_when(request))
     form = EventForm(request.POST or None, request.FILES or None)
-    done, _ = carried_out(
+    supposed = what_if(
+        request,
+        form,
+        lambda: suppose_case_event(
+            case=number,
+            **{name: form.cleaned_data[name] for name in BEARS_ON_KEEPING},
+            **who_and_when(request),
+        ),
+    )
+    done, _ = entered(
+        request,
         form,
         lambda: record_case_event(
             case=number,
@@ -184,6 +220,7 @@ def record_event(request: HttpRequest, number: str) -> HttpResponse:
         request,
         "cases/event.html",
         form,
+        **supposed,
         file=file,
         submit_label="Record the event",
         cancel_url=reverse("case", args=[number]),
@@ -197,7 +234,13 @@ def strike_event(request: HttpRequest, number: str, event: str) -> HttpResponse:
     if row is None:
         raise Http404
     form = StrikeForm(request.POST or None)
-    done, _ = carried_out(
+    supposed = what_if(
+        request,
+        form,
+        lambda: suppose_event_struck(case=number, event=event, **who_and_when(request)),
+    )
+    done, _ = entered(
+        request,
         form,
         lambda: strike_case_event(
             case=number, event=event, **form.cleaned_data, **who_and_when(request)
@@ -218,6 +261,7 @@ def strike_event(request: HttpRequest, number: str, event: str) -> HttpResponse:
         request,
         "cases/strike.html",
         form,
+        **supposed,
         file=file,
         event=row,
         facts=facts,
@@ -233,7 +277,15 @@ def change_scope(request: HttpRequest, number: str) -> HttpResponse:
     form = ExtentForm(
         request.POST or None, contests=choices.contests, initial=_extent(file)
     )
-    done, _ = carried_out(
+    supposed = what_if(
+        request,
+        form,
+        lambda: suppose_case_scope(
+            case=number, covers=covers(form.cleaned_data), **who_and_when(request)
+        ),
+    )
+    done, _ = entered(
+        request,
         form,
         lambda: change_case_scope(
             case=number, covers=covers(form.cleaned_data), **who_and_when(request)
@@ -246,6 +298,7 @@ def change_scope(request: HttpRequest, number: str) -> HttpResponse:
         request,
         "cases/scope.html",
         form,
+        **supposed,
         file=file,
         submit_label="Record what it covers",
         cancel_url=reverse("case", args=[number]),

@@ -10,10 +10,12 @@ from django.urls import reverse
 from registry.rules.powers import Power
 from registry.usecases.contests import look_at_contest, look_before_dates
 from registry.usecases.setting_up import ContestDays, record_contest_dates
+from registry.usecases.what_if import suppose_contest_dates
 from registry.web.forms.boxes import as_of_form
 from registry.web.forms.contests import DatesForm
 from registry.web.forms.days import clocks_asked
-from registry.web.pages import actor, answer, carried_out, who_and_when
+from registry.web.pages import actor, answer, who_and_when
+from registry.web.supposing import entered, what_if
 
 
 def contest(request: HttpRequest, number: str) -> HttpResponse:
@@ -46,7 +48,16 @@ def dates(request: HttpRequest, number: str) -> HttpResponse:
     file = look_before_dates(contest=number, **who_and_when(request))
     known = {name: day for name, _, day in file.dates}
     form = DatesForm(request.POST or None, initial={**known})
-    done, _ = carried_out(form, lambda: _record(form.cleaned_data, number, request))
+    supposed = what_if(
+        request,
+        form,
+        lambda: suppose_contest_dates(
+            contest=number, days=_days(form.cleaned_data), **who_and_when(request)
+        ),
+    )
+    done, _ = entered(
+        request, form, lambda: _record(form.cleaned_data, number, request)
+    )
     if done:
         messages.success(request, "The dates are recorded.")
         corrected = any(
@@ -58,17 +69,21 @@ def dates(request: HttpRequest, number: str) -> HttpResponse:
         request,
         "contests/dates.html",
         form,
+        **supposed,
         file=file,
         submit_label="Record the dates",
         cancel_url=reverse("contest", args=[number]),
     )
 
 
-def _record(entered: dict[str, Any], number: str, request: HttpRequest) -> None:
-    days = {name: day for name, day in entered.items() if name != "source"}
+def _days(given: dict[str, Any]) -> ContestDays:
+    return ContestDays(**{name: day for name, day in given.items() if name != "source"})
+
+
+def _record(given: dict[str, Any], number: str, request: HttpRequest) -> None:
     record_contest_dates(
         contest=number,
-        days=ContestDays(**days),
-        source=entered["source"],
+        days=_days(given),
+        source=given["source"],
         **who_and_when(request),
     )

@@ -17,9 +17,11 @@ from registry.usecases.preservation import (
     look_at_order,
     look_before_lifting,
 )
+from registry.usecases.what_if import WhatIf, suppose_lifting, suppose_order
 from registry.web.forms.orders import EnterOrderForm, LiftForm, OrderFilter
 from registry.web.forms.scans import with_scan
-from registry.web.pages import actor, answer, carried_out, who_and_when
+from registry.web.pages import actor, answer, who_and_when
+from registry.web.supposing import entered, what_if
 from registry.web.views.cases import choose_election, covers
 
 
@@ -67,8 +69,11 @@ def new_order(request: HttpRequest) -> HttpResponse:
         cases=choices.cases,
         initial=initial,
     )
-    done, number = carried_out(
-        form, lambda: _enter(form.cleaned_data, choices.election, request)
+    supposed = what_if(
+        request, form, lambda: _suppose(form.cleaned_data, choices.election, request)
+    )
+    done, number = entered(
+        request, form, lambda: _enter(form.cleaned_data, choices.election, request)
     )
     if done:
         messages.success(request, f"{number} is entered.")
@@ -77,6 +82,7 @@ def new_order(request: HttpRequest) -> HttpResponse:
         request,
         "orders/new.html",
         form,
+        **supposed,
         choices=choices,
         submit_label="Enter the order",
         cancel_url=reverse("orders"),
@@ -95,15 +101,25 @@ def _asked(request: HttpRequest) -> tuple[str, dict[str, Any]]:
     return request.GET.get("election", ""), {"contests": [contest] if contest else []}
 
 
-def _enter(entered: dict[str, Any], election: str, request: HttpRequest) -> str:
+def _suppose(given: dict[str, Any], election: str, request: HttpRequest) -> WhatIf:
+    names = ("dated", "from_on", "until_on")
+    return suppose_order(
+        election=election,
+        covers=covers(given),
+        **{name: given[name] for name in names},
+        **who_and_when(request),
+    )
+
+
+def _enter(given: dict[str, Any], election: str, request: HttpRequest) -> str:
     names = (
         "issued_by", "order_ref", "dated", "from_on", "until_on", "case", "note",
         "document",
     )  # fmt: skip
-    scanned = with_scan(entered, f"Order {entered['order_ref']}")
+    scanned = with_scan(given, f"Order {given['order_ref']}")
     return enter_preservation_order(
         election=election,
-        covers=covers(entered),
+        covers=covers(given),
         **{name: scanned[name] for name in names},
         **who_and_when(request),
     )
@@ -113,7 +129,17 @@ def lift(request: HttpRequest, number: str) -> HttpResponse:
     """Record that an order was lifted."""
     file = look_before_lifting(order=number, **who_and_when(request))
     form = LiftForm(request.POST or None)
-    done, _ = carried_out(
+    supposed = what_if(
+        request,
+        form,
+        lambda: suppose_lifting(
+            order=number,
+            lifted_on=form.cleaned_data["lifted_on"],
+            **who_and_when(request),
+        ),
+    )
+    done, _ = entered(
+        request,
         form,
         lambda: lift_preservation_order(
             order=number, **form.cleaned_data, **who_and_when(request)
@@ -136,6 +162,7 @@ def lift(request: HttpRequest, number: str) -> HttpResponse:
         "orders/lift.html",
         form,
         file=file,
+        **supposed,
         facts=facts,
         submit_label="Record the lifting",
         cancel_url=reverse("order", args=[number]),
