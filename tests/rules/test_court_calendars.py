@@ -425,6 +425,13 @@ def test_orders_work_one_after_the_other_by_their_days() -> None:
         )
         assert got == day("2024-06-30")
         assert ["spring" in s.text for s in steps] == [True, False]
+    # Two orders from one day, one of them without an end.
+    open_one = Extension(day("2024-03-01"), None, "open")
+    for made in ([spring, open_one], [open_one, spring]):
+        assert (
+            extended(day("2024-02-01"), day("2024-03-10"), made, date(2030, 1, 1))[0]
+            is None
+        )
     endless = Extension(day("2024-03-20"), None, "endless")
     for made in ([spring, endless], [endless, spring]):
         ended, _ = extended(

@@ -17,7 +17,7 @@ from registry.rules.schedule_changes import (
     effects_of,
 )
 from registry.rules.schedule_words import in_words, version_in_words
-from registry.rules.schedules import Schedule, read_schedule
+from registry.rules.schedules import ContentKind, Schedule, read_schedule
 from tests.rules.calvenna import (
     HIGH_BENCH,
     SCHEDULE,
@@ -129,7 +129,8 @@ def test_a_changed_length_is_said_for_each_class_it_binds() -> None:
         (
             "petition_window = true\n",
             "petition_window = true\nforward_if_not_receiving = true\n",
-            "and runs on where nothing is received then.",
+            "is now: on any closed day it moves to the next open day, and runs on where "
+            "nothing is received then.",
         ),
     ],
 )  # fmt: skip
@@ -218,6 +219,55 @@ def test_every_schedule_can_be_said(path: Path) -> None:
     assert str(schedule.version) in version_in_words(schedule)
 
 
+def test_the_demos_schedule_is_said_point_by_point() -> None:
+    express = ("required = true", "required = true\nor_express_order = true")
+    said = in_words(version_4(express))
+    law = SCHEDULE.law
+    window = "Window for election petitions"
+    appeal = "appeal to the Court of Final Appeal"
+    slips = SCHEDULE.classes[ContentKind.POLL_SLIPS]
+    head = {key: words for key, words in said.items() if len(key) < 3}
+    assert list(head.items())[:9] == [
+        (("law",), law),
+        (("confirmation of the registry",), "asked for"),
+        (("confirmation of the registry", "clause"), "rule 13(1)"),
+        (
+            ("confirmation of the registry", "or"),
+            "the authority's express order may stand in its place",
+        ),
+        (("seal check",), "at most 0 days old"),
+        (("safety margin", "after a window"), "0 days"),
+        (("safety margin", "after everything"), "0 days"),
+        (("poll slips", "destruction"), "P-4 or finer"),
+        (("poll slips", "markings on an envelope"), ", ".join(slips.envelope_markings)),
+    ]
+    assert said["poll slips", "markings on a box"] == ", ".join(slips.box_markings)
+    about = {k[2]: v for k, v in said.items() if k[:2] == ("poll slips", window)}
+    assert about == {
+        "starts with": "declaration of the result",
+        "time": "45 days, the first day not counted",
+        "a closed last day": "on any closed day it moves to the next open day",
+        "clause": f"rule 8(1), {law}",
+        "the confirmation": "must reach past it",
+    }
+    assert {k[1]: v for k, v in said.items() if k[0] == appeal} == {
+        "opens after": "a case is dismissed, allowed, finally disposed of",
+        "in": "court of first instance, court of appeal",
+        "time": "30 days, the first day not counted",
+        "a closed last day": "on any closed day it moves to the next open day",
+        "waited for": "yes",
+        "clause": f"rule 10(1), {law}",
+    }
+
+
+def test_a_change_without_the_other_side_has_an_empty_one() -> None:
+    more = version_4(("required = true", "required = true\nor_express_order = true"))
+    (new,) = compare(SCHEDULE, more)
+    (gone,) = compare(more, SCHEDULE)
+    assert (new.old, gone.new) == ("", "")
+    assert new.about == ("confirmation of the registry", "or")
+
+
 def test_a_version_is_named_with_its_day() -> None:
     assert version_in_words(SCHEDULE) == (
         "Retention of sealed election evidence in Calvenna, version 3, in force from 1 "
@@ -256,6 +306,9 @@ def test_the_effect_may_be_asked_for_as_known_at_a_moment() -> None:
     then = effects_of(held, SCHEDULE, TWO_YEARS, HIGH_BENCH, on, known)
     assert now.with_effect(Effect.UNCHANGED) == ("BX-1",)
     assert then.with_effect(Effect.LATER) == ("BX-1",)
+    moved = then.by_key["BX-1"]
+    assert moved.before.retain_through == date(2027, 5, 5)
+    assert moved.after.retain_through == date(2028, 5, 5)
 
 
 def test_an_earlier_end_is_never_hidden() -> None:
