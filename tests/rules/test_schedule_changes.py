@@ -129,8 +129,8 @@ def test_a_changed_length_is_said_for_each_class_it_binds() -> None:
         (
             "petition_window = true\n",
             "petition_window = true\nforward_if_not_receiving = true\n",
-            "is now: on any closed day it moves to the next open day, and runs on where "
-            "nothing is received then.",
+            "is now: on any closed day it moves to the next open day, and runs on "
+            "where nothing is received then.",
         ),
     ],
 )  # fmt: skip
