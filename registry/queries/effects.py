@@ -114,6 +114,15 @@ class Effects:
         return tuple(row for row in self.rows if row.effect is Effect.EARLIER)
 
     @property
+    def earlier_told(self) -> str:
+        """Say that something ends earlier: what somebody must have meant."""
+        contests = len({row.contest_number for row in self.sooner})
+        return (
+            f"In {contests} contests something could be disposed of earlier than "
+            f"before; {self.earlier} containers of these are held."
+        )
+
+    @property
     def moved(self) -> tuple[EffectRow, ...]:
         """The rows in which anything is another."""
         return tuple(row for row in self.rows if row.anything_moved)

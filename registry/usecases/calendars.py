@@ -244,7 +244,10 @@ def carried_out(
     plan: Plan = planned(of, change, at)
     effects = _effects(of, calendar_of(of), plan.after, actor, at)
     if effects.sooner and not earlier_accepted:
-        raise Mistaken(earlier_accepted=asks_acceptance(effects))
+        raise Mistaken(
+            earlier_accepted=f"{effects.earlier_told} Look at the list, and say that "
+            "this is meant."
+        )
     number = plan.save(at)
     note_access(
         of.number,
@@ -255,15 +258,6 @@ def carried_out(
         because=getattr(change, "because", ""),
     )
     return Changed(number, effects)
-
-
-def asks_acceptance(effects: Effects) -> str:
-    """Say that something would end earlier, and that somebody must want that."""
-    contests = len({row.contest_number for row in effects.sooner})
-    return (
-        f"With this, {effects.earlier} containers of {contests} contests could be "
-        "disposed of earlier than before. Look at the list, and say that this is meant."
-    )
 
 
 def _effects(

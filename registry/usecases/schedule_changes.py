@@ -188,10 +188,8 @@ def _refuse_unsaid(found: SchedulePreview, seen: Counts, because: str) -> None:
             f"{found.counts.unchanged} as before. Look at the preview again."
         )
     if found.effects.sooner and not because.strip():
-        contests = len({row.contest_number for row in found.effects.sooner})
         raise Mistaken(
-            earlier_accepted_because=f"{found.counts.earlier} containers of {contests} "
-            "contests could be disposed of earlier than before. Say why this shall "
+            earlier_accepted_because=f"{found.effects.earlier_told} Say why this shall "
             "apply to what is held already, or leave the election where it is."
         )
 
