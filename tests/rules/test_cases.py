@@ -71,6 +71,12 @@ def test_a_case_that_is_expected_holds_as_soon_as_it_is_entered() -> None:
     expected = case(event("filed", "2026-06-01", recorded="2026-05-20"))
     assert stands(expected, "2026-05-19").standing is CaseStanding.NOT_BEGUN
     assert stands(expected, "2026-05-20").standing is CaseStanding.PENDING
+    told = stands(expected, "2026-05-20").steps[-1]
+    assert "filed in the court of first instance is dated 1 June 2026, which" in (
+        told.text
+    )
+    nothing = stands(expected, "2026-05-19").steps[-1]
+    assert (nothing.date, nothing.code) == (day("2026-05-19"), "case.not-begun")
 
 
 def test_a_case_entered_without_any_event_holds() -> None:

@@ -198,6 +198,28 @@ def test_an_opening_cuts_a_closure_to_the_day(
     assert august == [5, 6, 7]
 
 
+def test_a_weekday_is_opened_from_the_first_day_to_the_last() -> None:
+    # 6 and 13 July 2024 are Saturdays, 7 and 14 July Sundays.
+    sitting = opened("2024-07-07", "2024-07-13", Effect.OPEN)
+    weekend = Calendar(frozenset({SATURDAY, SUNDAY}), (sitting,))
+    closed = [on for on in range(1, 22) if weekend.is_closed(date(2024, 7, on))]
+    assert closed == [6, 14, 20, 21]
+
+
+def test_an_opened_day_that_a_storm_closes_names_the_storm_alone() -> None:
+    storm = Closure(
+        day("2024-07-07"), day("2024-07-07"), "storm", "N 9", ClosureKind.EVENT
+    )
+    sitting = opened("2024-07-01", "2024-07-31", Effect.OPEN)
+    around = vacation("2024-07-01", "2024-07-31")
+    calendar = Calendar(frozenset({SUNDAY}), (around, storm, sitting))
+    assert calendar.why_closed(day("2024-07-07")) == "storm (N 9)"
+    without = Calendar(frozenset({SUNDAY}), (around, storm))
+    assert without.why_closed(day("2024-07-07")) == (
+        "vacation (the court's calendar); storm (N 9); Sunday"
+    )
+
+
 def test_an_opening_without_its_paper_is_refused() -> None:
     with pytest.raises(CalendarError, match="name the notification"):
         Closure(day("2024-07-01"), day("2024-07-02"), effect=Effect.OPEN)
