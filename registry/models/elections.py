@@ -186,6 +186,9 @@ class Contest(Record):
     return_made_on = models.DateField(null=True, blank=True)
     return_received_on = models.DateField(null=True, blank=True)
     gazetted_on = models.DateField(null=True, blank=True)
+    papers_received_on = models.DateField(null=True, blank=True)
+    # Announced, so it may lie ahead: some terms end so long before the next poll.
+    next_poll_on = models.DateField(null=True, blank=True)
     dates_source = models.CharField(
         max_length=300, blank=True, help_text="The paper that the dates come from."
     )

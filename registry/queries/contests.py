@@ -48,6 +48,8 @@ DATE_LABELS = {
     "return_made_on": "Return made",
     "return_received_on": "Return received",
     "gazetted_on": "Published in the gazette",
+    "papers_received_on": "Papers received",
+    "next_poll_on": "Next poll",
 }
 
 Scopes = QuerySet[CaseScope] | QuerySet[OrderScope]

@@ -104,6 +104,8 @@ _TRIGGER_FIELDS = {
     Trigger.GAZETTED: "gazetted_on",
     Trigger.POLLED: "polled_on",
     Trigger.COUNTED: "counted_on",
+    Trigger.PAPERS_RECEIVED: "papers_received_on",
+    Trigger.NEXT_POLL: "next_poll_on",
 }
 
 

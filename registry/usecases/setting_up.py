@@ -93,6 +93,8 @@ class ContestDays:
     return_made_on: date | None = None
     return_received_on: date | None = None
     gazetted_on: date | None = None
+    papers_received_on: date | None = None
+    next_poll_on: date | None = None
 
 
 @usecase("contest.set_up", power=Power.SET_UP, subject="election")
@@ -157,7 +159,7 @@ def dates_in_order(days: ContestDays, today: date) -> dict[str, list[str]]:
     """Return what cannot be about the dates of a contest, by field."""
     problems: dict[str, list[str]] = {}
     for name, day in vars(days).items():
-        if day and day > today:
+        if day and day > today and name != "next_poll_on":
             problems[name] = [
                 f"{day:%-d %B %Y} has not come yet. Record a date once it happened."
             ]

@@ -18,6 +18,14 @@ class DatesForm(forms.Form):
     return_made_on = DayField(label="Return made", required=False)
     return_received_on = DayField(label="Return received", required=False)
     gazetted_on = DayField(label="Published in the gazette", required=False)
+    papers_received_on = DayField(
+        label="Papers received by the office that keeps them", required=False
+    )
+    next_poll_on = DayField(
+        label="Next poll of this constituency",
+        required=False,
+        help_text="It may lie ahead; some schedules count back from it.",
+    )
     source = forms.CharField(
         label="Paper these dates come from",
         max_length=300,
