@@ -24,6 +24,7 @@ from registry.models import (
 )
 from registry.queries.keeping import Keeper, legal_date
 from registry.rules.disposal_facts import Act, ContainerFact, PermissionFact
+from registry.rules.schedules import ContentKind
 
 _HERE = (Whereabouts.SHELVED, Whereabouts.INTAKE)
 
@@ -125,6 +126,7 @@ def _box_fact(box: Box, keeper: Keeper, gathered: _Gathered) -> ContainerFact:
     return ContainerFact(
         number=box.number,
         noun="box",
+        kind=ContentKind(box.kind),
         state=box.state,
         whereabouts_present=box.whereabouts in _HERE,
         whereabouts=box.get_whereabouts_display(),
@@ -151,6 +153,7 @@ def _envelope_fact(
     return ContainerFact(
         number=envelope.number,
         noun="envelope",
+        kind=ContentKind(envelope.kind),
         state=envelope.state,
         whereabouts_present=here,
         whereabouts=envelope.get_whereabouts_display(),

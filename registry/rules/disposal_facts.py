@@ -7,6 +7,7 @@ from datetime import date, datetime
 from registry.rules.acts import ACT_TITLES as ACT_TITLES
 from registry.rules.acts import Act as Act
 from registry.rules.retention import Retention
+from registry.rules.schedule_parts import ContentKind
 from registry.rules.steps import Fact
 from registry.rules.wording import say
 from registry.rules.wording_remedies import REMEDIES
@@ -30,6 +31,7 @@ class ContainerFact:
         contents: what lies in it.
         lies_in: the register number of the box around an envelope.
         box_opened_on: the last day on which that box was opened.
+        kind: what it holds, where that is known.
     """
 
     number: str
@@ -44,6 +46,7 @@ class ContainerFact:
     contents: tuple["ContainerFact", ...] = ()
     lies_in: str = ""
     box_opened_on: date | None = None
+    kind: ContentKind | None = None
 
     @property
     def called(self) -> str:

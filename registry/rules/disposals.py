@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from unicodedata import normalize
 
+from registry.rules.authority import not_entitled
 from registry.rules.disposal_facts import (
     ACT_TITLES,
     DISPOSED,
@@ -78,6 +79,7 @@ def obstacles_to_disposal(
         *_still_kept(container, act, on),
         *_confirmation(container, act, confirmation, schedule, permission, on),
         *_permission(container, act, permission, on),
+        *not_entitled(container, act, permission, schedule),
         *_condition(container, act, schedule, on),
         *_people(witnesses, custodian),
         *_destruction(schedule, kind, method, level),
@@ -120,7 +122,9 @@ def obstacles_to_opening(
     if not _lifts_the_keeping(permission, act, on):
         kept += _still_kept(container, act, on)
         kept += _confirmation(container, act, confirmation, schedule, permission, on)
-    return (*kept, *permitted, *_condition(container, act, schedule, on))
+    entitled = not_entitled(container, act, permission, schedule)
+    condition = _condition(container, act, schedule, on)
+    return (*kept, *permitted, *entitled, *condition)
 
 
 def _reached(container: ContainerFact, act: Act) -> Iterator[ContainerFact]:

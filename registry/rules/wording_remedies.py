@@ -58,6 +58,7 @@ REMEDIES = {
     "another-act": (
         "One act never implies another. Ask for an order that permits this act."
     ),
+    "another-authority": "Ask the authority that the schedule names for an order.",
     "not-covered": (
         "The list was frozen when the order was countersigned. Ask for an order that "
         "names this one as well."

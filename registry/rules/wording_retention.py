@@ -179,6 +179,10 @@ RETENTION_SENTENCES = {
         "Permission {permission} is for another act: it permits “{permitted}”, not "
         "“{wanted}”."
     ),
+    "disposal.another-authority": (
+        "Permission {permission} is of the {authority}; to {act} {state} is for the "
+        "{entitled} to permit ({clause})."
+    ),
     "disposal.not-covered": "Permission {permission} does not name {container}.",
     "disposal.condition-unmet": (
         "Permission {permission} has a condition that is not met: {condition}."

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from registry.rules.acts import KeepingState
 from registry.rules.cases import CaseFact
 from registry.rules.disposals import (
     Act,
@@ -25,6 +26,7 @@ from registry.rules.disposals import (
     obstacles_to_opening,
 )
 from registry.rules.retention import OrderFact, Retention, retention_of
+from registry.rules.schedule_parts import AuthorityRule
 from registry.rules.schedules import ContentKind, Schedule
 from registry.rules.wording_remedies import REMEDIES
 from registry.rules.wording_retention import RETENTION_SENTENCES
@@ -222,7 +224,8 @@ def test_every_obstacle_has_a_test_of_its_own() -> None:
         if code.startswith("disposal.")
     }
     held = {code for code in written if code.startswith("held-by-")}
-    assert written - held - {"box-not-opened"} == set(FAULTS)
+    apart = {"box-not-opened", "another-authority"}  # tested below
+    assert written - held - apart == set(FAULTS)
     assert held == {code for code, _ in STILL_KEPT}
 
 
@@ -554,3 +557,43 @@ def test_a_strong_room_is_not_entered_without_a_permission() -> None:
 def test_destruction_is_never_judged_as_an_opening() -> None:
     with pytest.raises(ValueError, match="obstacles_to_disposal"):
         opening(Act.DESTROY)
+
+
+# Who may permit what
+
+
+def asked_where_the_schedule_names(authority: str, state: KeepingState) -> Asked:
+    """A schedule that entitles one authority to permit destruction in one state."""
+    rule = AuthorityRule(
+        authority=authority,
+        acts=frozenset({Act.DESTROY}),
+        classes=frozenset({ContentKind.POLL_SLIPS}),
+        states=frozenset({state}),
+        clause="rule 16",
+        source="Evidence Rules of Calvenna 2024 (invented)",
+    )
+    asked = Asked().with_box(kind=ContentKind.POLL_SLIPS)
+    return replace(asked, schedule=replace(SCHEDULE, authorities=(rule,)))
+
+
+def test_an_authority_that_the_schedule_does_not_name_permits_nothing():
+    """F14 of the project's reference: act, class and state decide who may permit."""
+    asked = asked_where_the_schedule_names("High Bench of Calvenna", KeepingState.FREE)
+    assert asked.codes() == ["another-authority"]
+    (obstacle,) = asked.obstacles()
+    assert "High Bench of Calvenna" in obstacle.text
+    assert "rule 16" in obstacle.text
+    assert obstacle.remedy
+
+
+@pytest.mark.parametrize(
+    ("authority", "state"),
+    [
+        ("electoral  steward of CALVENNA", KeepingState.FREE),
+        ("High Bench of Calvenna", KeepingState.CASE_PENDING),
+    ],
+)
+def test_an_entitled_authority_or_a_schedule_that_is_silent_lets_the_order_count(
+    authority, state
+):
+    assert asked_where_the_schedule_names(authority, state).codes() == []
