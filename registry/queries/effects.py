@@ -118,8 +118,8 @@ class Effects:
         """Say that something ends earlier: what somebody must have meant."""
         contests = len({row.contest_number for row in self.sooner})
         return (
-            f"In {contests} contests something could be disposed of earlier than "
-            f"before; {self.earlier} containers of these are held."
+            "Something could be disposed of earlier than before (contests: "
+            f"{contests}, containers held of it: {self.earlier})."
         )
 
     @property

@@ -118,6 +118,15 @@ ACT_WORDS = {
     "opening.prepare": "read before an opening",
     "room.prepare": "read before a room was entered",
     "room.enter": "strong room entered",
+    "calendar.look_at_entry": "looked at",
+    "calendar.preview": "asked what a change would move",
+    "calendar.change": "calendar changed",
+    "calendar.check_list": "list of holidays checked",
+    "calendar.import_list": "list of holidays entered",
+    "schedule.compare": "compared with another version",
+    "election.look_at_schedule": "its retention schedule looked at",
+    "election.preview_schedule": "asked what another schedule would change",
+    "election.change_schedule": "moved to another retention schedule",
 }
 
 
@@ -241,5 +250,8 @@ def _looks(record: models.Model, wider: Iterable[str]) -> list[TimelineEntry]:
 
 
 def _kind(act: str) -> str:
-    looks = (".look", ".list", ".find", ".preview", ".prepare", "report.", ".print")
+    looks = (
+        ".look", ".list", ".find", ".preview", ".prepare", ".check_", ".compare",
+        "report.", ".print",
+    )  # fmt: skip
     return "Look" if any(part in act for part in looks) else "Act"

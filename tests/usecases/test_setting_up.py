@@ -8,7 +8,7 @@ from registry.models import Contest, Election, RetentionSchedule, Shelf
 from registry.queries.keeping import Keeper
 from registry.rules.powers import PowerMissing
 from registry.rules.schedules import ContentKind
-from registry.usecases import Mistaken, set_up_looks, setting_up
+from registry.usecases import Mistaken, schedules, set_up_looks, setting_up
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -53,7 +53,7 @@ def test_the_same_file_twice_is_the_same_schedule(act):
 
 def test_a_schedule_is_shown_in_words_and_to_the_letter(scene, act):
     number = RetentionSchedule.objects.get().number
-    file = set_up_looks.look_at_schedule(schedule=number, **act)
+    file = schedules.look_at_schedule(schedule=number, **act)
     terms = {term.title: term for one in file.classes for term in one.terms}
     window = terms["Window for election petitions"]
     assert window.words.startswith("45 days after the declaration of the result")

@@ -45,6 +45,7 @@ def entered(client, address: str, form: dict[str, str]):
 
 THE_LAST_DAY = {
     "first_day": LAST_DAY.isoformat(),
+    "effect": "closed-for-filing",
     "kind": "event",
     "reason": "storm",
     "notification": "HB/N/12",

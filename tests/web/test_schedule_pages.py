@@ -107,7 +107,7 @@ def test_an_earlier_end_asks_why(scene, admin, address):
     form = {**hidden(page), "order": "ESC/4"}
     refused = admin.post(address, form)
     assert refused.status_code == 400
-    assert "In 2 contests something could" in refused.content.decode()
+    assert "Say why that shall apply" in refused.content.decode()
     assert not ScheduleChange.objects.exists()
     because = "section 4 names what is held already"
     assert (

@@ -10,6 +10,10 @@ from registry.web.forms.dates import WEEKDAYS
 from registry.web.forms.days import DayField
 
 KINDS = [(kind.value, KIND_TITLES[kind]) for kind in ClosureKind]
+CHOOSE = {
+    "required": "Choose one of these.",
+    "invalid_choice": "Choose one of these.",
+}
 EFFECTS = [(effect.value, EFFECT_TITLES[effect]) for effect in Effect]
 
 
@@ -63,19 +67,17 @@ class DaysForm(ChangeForm):
         label="On these days the registry is",
         choices=EFFECTS,
         initial=Effect.CLOSED.value,
-        required=False,
         help_text="A vacation in which the court takes election petitions is entered "
         "twice: closed, and open for election petitions alone.",
-        error_messages={"invalid_choice": "Choose one of these."},
+        error_messages=CHOOSE,
     )
     kind = forms.ChoiceField(
         label="What it is",
         choices=KINDS,
         initial=ClosureKind.UNSAID.value,
-        required=False,
         help_text="Some laws roll a last day over Sundays and holidays only, some only "
         "over days on which nothing was received.",
-        error_messages={"invalid_choice": "Choose one of these."},
+        error_messages=CHOOSE,
     )
     reason = forms.CharField(
         label="Why",
@@ -193,7 +195,7 @@ class HolidaysForm(forms.Form):
         choices=KINDS,
         initial=ClosureKind.HOLIDAY.value,
         help_text="For every entry that does not say.",
-        error_messages={"invalid_choice": "Choose one of these."},
+        error_messages=CHOOSE,
     )
     through = DayField(
         label="Follow repeated entries through",

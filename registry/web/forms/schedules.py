@@ -65,6 +65,10 @@ class AdoptionForm(forms.Form):
         label="Why an earlier end shall apply to what is held already",
         max_length=400,
         required=False,
-        help_text="Needed, because something ends earlier than before. Where the law "
-        "leaves it open, the longer time is the safe one.",
+        help_text="Something ends earlier than before. Where the law leaves open "
+        "whether it binds what is held already, the longer time is the safe one.",
+        error_messages={
+            "required": "Something ends earlier than before. Say why that shall apply "
+            "to what is held already, or leave the election where it is."
+        },
     )

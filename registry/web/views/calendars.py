@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
+from registry.rules.calendars import ClosureKind
 from registry.rules.powers import Power
 from registry.usecases.calendars import (
     CalendarChange,
@@ -41,7 +42,7 @@ from registry.web.forms.calendars import (
 from registry.web.forms.dates import WEEKDAYS
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
-DAYS_COLUMNS = ("From", "Through", "The registry is", "What it is", "Why", "Entry")
+DAYS_COLUMNS = ("From", "Through", "The registry is", "Why", "Entry")
 EXTENSION_COLUMNS = ("From", "Through", "How", "Order", "Entry")
 
 
@@ -72,11 +73,11 @@ def calendar(request: HttpRequest, number: str) -> HttpResponse:
 
 def _closure_cells(row: ClosureRow, number: str) -> list[Any]:
     why = {"text": row.reason, "note": row.notification or "no paper named"}
+    unsaid = row.kind is ClosureKind.UNSAID
     return [
         row.first_day,
         row.last_day,
-        row.effect_title,
-        row.kind_title,
+        {"text": row.effect_title, "note": "" if unsaid else row.kind_title},
         why,
         _entry_cell(row, number),
     ]
@@ -223,8 +224,8 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
             last_day=data["last_day"] or data["first_day"],
             reason=data["reason"],
             notification=data["notification"],
-            kind=data["kind"] or "unsaid",
-            effect=data["effect"] or "closed-for-filing",
+            kind=data["kind"],
+            effect=data["effect"],
         ),
         heading="Enter closed or opened days",
         submit_label="Enter the days",

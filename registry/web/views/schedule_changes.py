@@ -59,6 +59,8 @@ def _adoption(
         request.POST or None,
         initial={"schedule": preview.after.number, **vars(preview.counts)},
     )
+    sooner = bool(preview.effects.sooner)
+    form.fields["earlier_accepted_because"].required = sooner
     done, _ = carried_out(form, lambda: _adopt(form.cleaned_data, file, request))
     if done:
         messages.success(request, f"The election is pinned to {preview.after.name}.")
@@ -69,7 +71,7 @@ def _adoption(
         for name, count in vars(preview.counts).items():
             data[name] = str(count)
         form.data = data
-    if not preview.effects.sooner:
+    if not sooner:
         del form.fields["earlier_accepted_because"]
     address = f"?schedule={preview.after.number}&"
     page = page_asked(request.GET.get("page", ""))
@@ -79,7 +81,7 @@ def _adoption(
         form,
         submit_label="Adopt this version for the election",
         cancel_url=reverse("election-schedule", args=[file.number]),
-        grave=bool(preview.effects.sooner),
+        grave=sooner,
         facts=_preview_facts(preview),
         file=file,
         preview=preview,
