@@ -14,6 +14,7 @@ from registry.rules.retention import Hold, Retention
 WIDTH = 360
 RIGHT = WIDTH - 14  # where time ends; beyond it stand the arrows of what has no end
 NAME = 14  # height of the line with a bar's name
+INK = 10  # height of a bar
 ROW = 32
 TOP = 24
 BOTTOM = 6
@@ -53,6 +54,16 @@ class Bar:
         """The upper edge of its ink."""
         return self.y + NAME + 1
 
+    @property
+    def line_from(self) -> int:
+        """Where the upright lines at its side begin."""
+        return self.top - 3
+
+    @property
+    def line_to(self) -> int:
+        """Where the upright lines at its side end."""
+        return self.top + INK + 3
+
 
 @dataclass(frozen=True)
 class Tick:
@@ -73,11 +84,6 @@ class TimelinePicture:
     today: date
     today_x: int
     text: str
-
-    @property
-    def bottom(self) -> int:
-        """Where upright lines end."""
-        return self.height - BOTTOM // 2
 
     @property
     def right(self) -> int:

@@ -3,9 +3,13 @@
 from dataclasses import replace
 from datetime import date
 
+from registry.documents.moments import written_moment
 from registry.documents.reasoning import Reasoning, reasoning_pdf
+from registry.rules.pictures import retention_picture
+from registry.rules.retention import retention_of
 from registry.rules.steps import Step
 from tests.documents.papers import AT, ELECTION, text_of
+from tests.rules.calvenna import HIGH_BENCH, SCHEDULE, slips
 
 CLAUSE = {"clause": "rule 14(2)", "source": "Sealed Papers Rules"}
 STEPS = (
@@ -73,3 +77,24 @@ def test_the_answer_stands_first_with_the_note():
 def test_no_end_is_printed_as_keep():
     kept = replace(REASONING, retain_through=None, may_be_disposed_from=None)
     assert text_of(reasoning_pdf(kept)).count("no end date: keep") == 2
+
+
+def test_the_drawing_stands_on_paper_with_the_same_in_words():
+    retention = retention_of(slips(), SCHEDULE, HIGH_BENCH, date(2026, 8, 1))
+    picture = retention_picture(retention)
+    plain = reasoning_pdf(REASONING)
+    drawn = reasoning_pdf(replace(REASONING, picture=picture))
+    text = text_of(drawn)
+    assert "The time of keeping" in text
+    assert "The time of keeping" not in text_of(plain)
+    for bar in picture.bars:
+        assert text.count(bar.label) >= 2, "once in the drawing, once in words"
+        assert f"to {bar.through:%-d %B %Y}" in text
+
+
+def test_the_paper_says_whose_knowledge_it_rests_on():
+    text = text_of(reasoning_pdf(replace(REASONING, known_at=AT)))
+    assert f"With what was known {written_moment(AT)}" in text
+    assert "With what was known when this paper was made" in text_of(
+        reasoning_pdf(REASONING)
+    )
