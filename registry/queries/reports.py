@@ -7,6 +7,7 @@ where it was in keeping on that day: received by then, and neither disposed of n
 superseded by then. Its state and place are those of that day.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -30,6 +31,7 @@ from registry.models import (
 from registry.queries.as_known import rows_known
 from registry.queries.containers import RetentionShown, shown
 from registry.queries.keeping import Keeper
+from registry.queries.kept_totals import totals
 from registry.rules.retention import Retention
 from registry.rules.schedules import ContentKind
 
@@ -134,6 +136,16 @@ class KeptContainers:
         """Yield boxes, then envelopes, each by contest and in order of entry."""
         yield from self._of(self._boxes)
         yield from self._of(self._envelopes.select_related("station", "box"))
+
+    def totals(self) -> Counter[str]:
+        """Count what ``rows`` would list, by reason; set by set, where that will do."""
+        if self._clocks.asks_the_history:
+            return Counter(row.reason for row in self.rows())
+        return totals(
+            self._keeper,
+            self._in_keeping(self._boxes),
+            self._in_keeping(self._envelopes),
+        )
 
     def _of(self, containers: QuerySet[Any]) -> Iterator[KeptContainer]:
         rows = self._in_keeping(containers).order_by(

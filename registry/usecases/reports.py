@@ -1,6 +1,5 @@
 """The retention report of an election, a contest or a strong room, as of a day."""
 
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -198,7 +197,7 @@ def _prepare(
     as_of, known_at = settle(first, wanted.as_of, wanted.known_at, at)
     clocks = Knowledge(as_of, legal_date(first, at), zone, known_at)
     kept = KeptContainers(boxes, envelopes, clocks)
-    counted = Counter(row.reason for row in kept.rows())
+    counted = kept.totals()
     lost = 0
     if scope.elections:
         lost = without_an_election(boxes_of(actor), envelopes_of(actor))
