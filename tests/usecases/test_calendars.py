@@ -310,3 +310,53 @@ def test_what_is_counted_lies_within_the_looker_s_scope(scene, act, calendar):
     assert counted(scene.cast.custodian) == 2
     assert counted(stranger) == 0
     assert counted(scene.cast.administrator) == 2
+
+
+@pytest.mark.parametrize(
+    ("declared_on", "kept_through"),
+    [
+        # Failure mode 34, month ends over records: one year from 29 February is kept
+        # through 28 February; the corresponding date, or the month's last (dateutil's
+        # relativedelta, which clips the same way).
+        (date(2024, 2, 29), date(2025, 2, 28)),
+        (date(2023, 2, 28), date(2024, 2, 28)),
+        (date(2024, 12, 31), date(2025, 12, 31)),
+    ],
+)
+def test_a_year_from_the_end_of_february(act, declared_on, kept_through):
+    """A time of keeping does not roll, whatever the calendar closes."""
+    calendar, contest = india(act, declared_on, f"Registry of {declared_on}")
+    closed = DaysEntered(kept_through, kept_through, "holiday", "N 1", "holiday")
+    change_calendar(calendar=calendar, change=closed, **act)
+    answer = held(contest, kept_through)
+    assert answer.retain_through == kept_through
+    assert answer.may_be_disposed_from == kept_through + timedelta(days=1)
+
+
+def test_a_declaration_that_is_corrected_counts_every_window_anew(scene, act):
+    """Failure mode 7, with a calendar: the corrected window meets the closed day."""
+    calendar = CourtCalendar.objects.get().number
+    vacation = DaysEntered(
+        LAST_DAY + timedelta(days=1),
+        LAST_DAY + timedelta(days=9),
+        "autumn vacation",
+        "HB/N/7",
+        "vacation",
+    )
+    change_calendar(calendar=calendar, change=vacation, **act)
+    contest = Contest.objects.get(number=scene.contests["11"])
+    assert window_of(held(contest, given.TODAY)) == LAST_DAY
+    days = setting_up.ContestDays(
+        given.POLLED, given.COUNTED, given.DECLARED + timedelta(days=2)
+    )
+    later = given.NOW + timedelta(hours=1)
+    setting_up.record_contest_dates(
+        contest=contest.number,
+        days=days,
+        source="Corrected declaration",
+        actor=act["actor"],
+        at=later,
+    )
+    contest.refresh_from_db()
+    assert window_of(held(contest, given.TODAY)) == LAST_DAY + timedelta(days=10)
+    assert window_of(held(contest, given.TODAY, given.NOW)) == LAST_DAY
