@@ -255,6 +255,7 @@ def carried_out(
         change=type(change).__name__,
         later=effects.later,
         earlier=effects.earlier,
+        earlier_accepted=bool(effects.sooner),
         because=getattr(change, "because", ""),
     )
     return Changed(number, effects)

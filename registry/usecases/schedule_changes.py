@@ -79,7 +79,7 @@ def look_at_election_schedule(
         pinned=_version(of.schedule),
         changes=changes_of(of),
         offered=tuple(
-            (row.number, f"{row} ({row.code})")
+            (row.number, f"{row.code}, version {row.version}: {row.title}")
             for row in others.order_by("code", "-version")
         ),
     )

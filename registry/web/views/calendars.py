@@ -42,7 +42,7 @@ from registry.web.forms.calendars import (
 from registry.web.forms.dates import WEEKDAYS
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
-DAYS_COLUMNS = ("From", "Through", "The registry is", "Why", "Entry")
+DAYS_COLUMNS = ("Days", "The registry is", "Why", "Entry")
 EXTENSION_COLUMNS = ("From", "Through", "How", "Order", "Entry")
 
 
@@ -74,9 +74,10 @@ def calendar(request: HttpRequest, number: str) -> HttpResponse:
 def _closure_cells(row: ClosureRow, number: str) -> list[Any]:
     why = {"text": row.reason, "note": row.notification or "no paper named"}
     unsaid = row.kind is ClosureKind.UNSAID
+    several = row.last_day > row.first_day
+    through = f"through {row.last_day:%-d %B %Y}" if several else ""
     return [
-        row.first_day,
-        row.last_day,
+        {"text": row.first_day, "note": through},
         {"text": row.effect_title, "note": "" if unsaid else row.kind_title},
         why,
         _entry_cell(row, number),
