@@ -8,11 +8,19 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from registry.models import Case, CaseEvent, CaseLink, Contest
+from registry.models import Case, CaseEvent, CaseLink, Contest, DisposalItem
 from registry.queries.keeping import Keeper
 from registry.rules.powers import PowerMissing
 from registry.rules.schedules import ContentKind
-from registry.usecases import Mistaken, NotThere, cases, finding, looks, setting_up
+from registry.usecases import (
+    Mistaken,
+    NotThere,
+    Refused,
+    cases,
+    finding,
+    looks,
+    setting_up,
+)
 from registry.usecases.case_links import link_cases
 from registry.usecases.case_looks import CasesWanted, list_cases, look_at_case
 from tests import given
@@ -457,3 +465,41 @@ def test_days_are_those_of_the_elections_legal_zone(scene):
     contest.election.legal_zone = "UTC"
     still_there = Keeper(last_evening + timedelta(hours=1))
     assert not still_there.contest(contest, ContentKind.POLL_SLIPS).is_over
+
+
+def test_a_petition_that_comes_during_the_shredding_stops_the_next_box(scene):
+    """Failure mode 3: what was done is certified, what was not is refused."""
+    done, left = given.a_shelved_box(scene), given.a_shelved_box_of_station_two(scene)
+    given.a_confirmation(scene)
+    permission = given.a_permission(scene, [done.number, left.number])
+    given.a_checked_seal(scene, done.number)
+    given.a_checked_seal(scene, left.number, "PS-0002")
+    given.disposed_of(scene, done.number, permission)
+    case = given.a_case(scene, occurred_on=given.TODAY)
+    with pytest.raises(Refused, match=case):
+        given.disposed_of(scene, left.number, permission)
+    items = DisposalItem.objects.filter(box__isnull=False)
+    assert [item.box_id for item in items] == [done.pk]
+    left.refresh_from_db()
+    assert left.state == "held"
+
+
+def test_a_constituency_that_was_renumbered_is_found_in_both_elections(scene):
+    """Failure mode 30: history stays with the old version; a search finds both, and a
+    hold on the one is none on the other."""
+    election, _ = a_by_election(scene)
+    later = setting_up.set_up_contest(
+        election=election,
+        constituency_number="31",
+        constituency_name="Quillmoor",
+        days=setting_up.ContestDays(date(2026, 8, 30), date(2026, 8, 30)),
+        source="Order of delimitation",
+        actor=scene.cast.administrator,
+        at=given.NOW,
+    )
+    found = finding.find(text="Quillmoor", actor=scene.cast.auditor, at=given.NOW)
+    numbers = {hit.number for hit in found.hits if hit.noun == "contest"}
+    assert numbers == {scene.contests["12"], later}
+    case = given.a_case(scene, "12", occurred_on=FILED)
+    assert kept_in(scene.contests["12"]).governed_by == case
+    assert case not in {hold.governed_by for hold in kept_in(later).holds}
