@@ -5,6 +5,7 @@ from django.urls import path
 from registry.web.views import (
     accesses,
     boxes,
+    calendar_changes,
     calendars,
     case_links,
     cases,
@@ -152,11 +153,17 @@ urlpatterns = [
     ),
     path("calendars/new/", calendars.new_calendar, name="calendar-new"),
     path("calendars/<str:number>/", calendars.calendar, name="calendar"),
-    path("calendars/<str:number>/closed/", calendars.close, name="calendar-close"),
-    path("calendars/<str:number>/extended/", calendars.extend, name="calendar-extend"),
+    path(
+        "calendars/<str:number>/closed/", calendar_changes.close, name="calendar-close"
+    ),
+    path(
+        "calendars/<str:number>/extended/",
+        calendar_changes.extend,
+        name="calendar-extend",
+    ),
     path(
         "calendars/<str:number>/weekdays/",
-        calendars.set_weekdays,
+        calendar_changes.set_weekdays,
         name="calendar-weekdays",
     ),
     path(
@@ -171,12 +178,12 @@ urlpatterns = [
     ),
     path(
         "calendars/<str:number>/entries/<str:entry>/strike/",
-        calendars.strike,
+        calendar_changes.strike,
         name="entry-strike",
     ),
     path(
         "calendars/<str:number>/entries/<str:entry>/end/",
-        calendars.end_extension,
+        calendar_changes.end_extension,
         name="extension-end",
     ),
     path("rooms/", rooms.room_list, name="rooms"),
