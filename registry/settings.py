@@ -384,6 +384,7 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 20
 # Reasons are whole sentences, longer than the 100 characters of the default.
 SIMPLE_HISTORY_HISTORY_CHANGE_REASON_USE_TEXT_FIELD = True
 
+
 def is_no_advice(record: logging.LogRecord) -> bool:
     """Tell whether a log record is more than WeasyPrint's wish for another library.
 

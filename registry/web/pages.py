@@ -39,10 +39,10 @@ def carried_out(form: forms.Form, act: Callable[[], R]) -> tuple[bool, R | None]
             for message in messages:
                 form.add_error(name if name in form.fields else None, message)
     except NotThere as missing:
-        name = _typed_into(form, missing.number)
-        if name is None:
+        typed_into = _typed_into(form, missing.number)
+        if typed_into is None:
             raise
-        form.add_error(name, str(missing))
+        form.add_error(typed_into, str(missing))
     except Refused as refused:
         form.refusal = as_obstacles(refused)  # type: ignore[attr-defined]
     return False, None
