@@ -8,7 +8,7 @@ schedule says so"); Calvenna's own schedule, version 3, does not let it.
 import pytest
 
 from registry.models import DisposalItem
-from registry.usecases import Refused, permission_looks, setting_up
+from registry.usecases import Refused, permission_looks
 from tests import given
 
 pytestmark = pytest.mark.django_db
