@@ -1,5 +1,6 @@
 """What every command of the registry shares: the clock, and errors in one line."""
 
+import os
 import sys
 from datetime import date, datetime
 from typing import Any, NoReturn
@@ -57,6 +58,12 @@ class RegistryCommand(BaseCommand):
     def run_from_argv(self, argv: list[str]) -> None:
         try:
             super().run_from_argv(argv)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            # Who reads has read enough, as `head` does. What is left to write goes
+            # nowhere, so that the interpreter does not complain at its end.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(0)
         except CommandError as error:
             # Only the parser's own complaints arrive here, before execute() runs,
             # and what --traceback asked to see.

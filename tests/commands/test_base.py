@@ -1,8 +1,11 @@
 """What every command shares: one clock, errors in one line, and exit codes."""
 
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.conf import settings
 from django.core.management import CommandError
 from django.core.management.base import SystemCheckError
 from django.db import OperationalError
@@ -99,3 +102,18 @@ def test_the_clock_is_read_once_as_the_command_begins(capsys, settings):
     command.at = datetime(2026, 3, 1, 20, 0, tzinfo=UTC)
     # 20:00 UTC is 01:30 on the next day at UTC+05:30.
     assert command.today == (command.at + timedelta(hours=5, minutes=30)).date()
+
+
+def test_a_reader_that_has_read_enough_sees_no_traceback():
+    """As in `manage.py explain … | head -1`."""
+    asked = ["deadline", "--from", "2026-03-02", "--length", "9", "--unit", "days"]
+    process = subprocess.Popen(
+        [sys.executable, "manage.py", *asked],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=settings.ROOT,
+    )
+    process.stdout.close()
+    complaints = process.stderr.read()
+    process.stderr.close()
+    assert (process.wait(), complaints) == (0, b"")
