@@ -23,6 +23,13 @@ NAVIGATION = (
     ("Accesses", "accesses", Power.LOOK_AT_ACCESSES),
 )
 
+# Addresses that belong to a tab without beginning like it.
+ALSO_UNDER = {
+    "schedules": ("/calendars/",),
+    "cases": ("/orders/", "/confirmations/"),
+    "elections": ("/contests/",),
+}
+
 
 def registry(request: HttpRequest) -> dict[str, object]:
     """Give templates the actor and the navigation."""
@@ -33,6 +40,9 @@ def registry(request: HttpRequest) -> dict[str, object]:
     for label, name, power in NAVIGATION:
         if power is None or actor.may(power):
             url = reverse(name)
-            here = request.path == url or (url != "/" and request.path.startswith(url))
+            under = (url, *ALSO_UNDER.get(name, ()))
+            here = request.path == url or (
+                url != "/" and request.path.startswith(under)
+            )
             nav.append((label, url, here))
     return {"actor": actor, "nav": nav}
