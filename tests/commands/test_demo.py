@@ -1,9 +1,12 @@
 """The demo: an election of an invented country, alive on whatever day it is started."""
 
+import fcntl
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.contrib.auth.hashers import check_password
+from django.core.management import call_command
+from django.core.management.base import CommandError
 
 from registry.management.demo import scenario
 from registry.management.demo.files import FILES, file_of, poll_day
@@ -85,3 +88,13 @@ def test_dates_move_by_whole_weeks_and_nothing_else_moves():
     assert f"{moved:%d.%m.%Y}".encode() in copy
     assert b"01.03.2025" not in copy
     assert "Brême".encode("cp1252") in copy
+
+
+def test_a_second_start_does_not_take_the_first_for_cut_short(tmp_path, settings):
+    """Two starts at once: the second says so and touches nothing."""
+    settings.MODE, settings.DATA = "demo", tmp_path
+    with (tmp_path / "set-up.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        with pytest.raises(CommandError, match="another start"):
+            call_command("demo", "--no-serve")
+    assert [path.name for path in tmp_path.iterdir()] == ["set-up.lock"]

@@ -1,7 +1,11 @@
 """Set up the demo, once, and serve it on this machine alone."""
 
+import fcntl
+import hashlib
 import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -37,24 +41,40 @@ class Command(RegistryCommand):
             raise Refused(f"the demo does not run with REGISTRY_MODE={settings.MODE}")
         if not 1 <= port <= 65535:
             raise WrongUsage("--port must lie between 1 and 65535")
-        if fresh:
-            self._ask_and_remove()
-        self._set_up()
+        with self._alone():
+            if fresh:
+                self._ask_and_remove()
+            self._set_up()
         if no_serve:
             self._tell(port)
             return
         listen(ADDRESS, port, settings.THREADS, lambda: self._tell(port))
 
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Set up one at a time: a second start must not take the first for cut short."""
+        with (Path(settings.DATA) / "set-up.lock").open("w") as lock:
+            try:
+                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError as error:
+                raise Refused(
+                    "the demo is being set up by another start; wait for that one"
+                ) from error
+            yield
+
     @property
     def _mark(self) -> Path:
-        """The file that says the scenario was loaded to its end."""
-        return Path(settings.DATA) / "scenario-loaded"
+        """The file that says the scenario was loaded to its end, into this database."""
+        named = settings.DATABASES["default"]
+        where = [str(named.get(part) or "") for part in ("HOST", "PORT", "NAME")]
+        digest = hashlib.sha256("\n".join(where).encode()).hexdigest()[:12]
+        return Path(settings.DATA) / f"scenario-loaded-{digest}"
 
     def _set_up(self) -> None:
         call_command("migrate", verbosity=0, interactive=False)
-        if self._mark.exists():
-            return
         if anybody_appointed():
+            if self._mark.exists():
+                return
             # Killed while it was being loaded: half a scenario helps nobody.
             self._say("the last set-up was cut short; starting over")
             self._remove()
