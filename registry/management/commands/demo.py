@@ -52,7 +52,7 @@ class Command(RegistryCommand):
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        """Set up one at a time: a second start must not take the first for cut short."""
+        """Set up one at a time, or a second start takes the first for cut short."""
         with (Path(settings.DATA) / "set-up.lock").open("w") as lock:
             try:
                 fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
