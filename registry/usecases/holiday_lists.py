@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TypeAlias
 
 from registry.models import CourtCalendar
 from registry.queries.calendars import calendar_named
@@ -15,14 +16,23 @@ from registry.usecases._holiday_files import (
     UnusableList,
     read_days,
 )
+from registry.usecases._published_holidays import (
+    PublishedHolidays,
+    notes_on,
+    published_days,
+    years_named,
+)
 from registry.usecases.calendars import carried_out, moved_by
 
 __all__ = [
     "Defaults",
     "HolidayFile",
+    "HolidaySource",
     "HolidaysRead",
+    "PublishedHolidays",
     "check_holidays",
     "import_holidays",
+    "years_named",
 ]
 
 
@@ -33,6 +43,14 @@ class HolidayFile:
     content: bytes
     file_name: str
     defaults: Defaults
+
+    @property
+    def title(self) -> str:
+        """What was read, for the register of looks."""
+        return self.file_name
+
+
+HolidaySource: TypeAlias = HolidayFile | PublishedHolidays
 
 
 @dataclass(frozen=True)
@@ -46,6 +64,7 @@ class HolidaysRead:
         refused: what cannot be taken, and why.
         effects: what the new entries would move, or moved; None where something is
             refused.
+        notes: what a person must know of the source before entering its days.
     """
 
     calendar: str
@@ -54,6 +73,7 @@ class HolidaysRead:
     known: int
     refused: tuple[ReadDays, ...]
     effects: Effects | None
+    notes: tuple[str, ...] = ()
 
     @property
     def is_clean(self) -> bool:
@@ -63,7 +83,7 @@ class HolidaysRead:
 
 @usecase("calendar.check_list", power=Power.SET_UP, subject="calendar")
 def check_holidays(
-    *, calendar: str, file: HolidayFile, actor: Actor, at: datetime
+    *, calendar: str, source: HolidaySource, actor: Actor, at: datetime
 ) -> HolidaysRead:
     """Say what a list would bring and move, without taking it.
 
@@ -71,22 +91,23 @@ def check_holidays(
         calendar: its register number or its name.
 
     Raises:
-        Mistaken: the file is no list of days.
+        Mistaken: the file is no list of days, or the library knows no such place.
     """
     of = calendar_named(calendar)
-    entries, known, refused = _read(of, file)
-    note_access(of.number, file=file.file_name, refused=len(refused))
+    entries, known, refused = _read(of, source)
+    note_access(of.number, file=source.title, refused=len(refused))
     effects = None
     if entries and not refused:
         effects = moved_by(of, ListEntered(entries), actor, at)
-    return HolidaysRead(of.number, of.name, entries, known, refused, effects)
+    notes = _notes(source)
+    return HolidaysRead(of.number, of.name, entries, known, refused, effects, notes)
 
 
 @usecase("calendar.import_list", power=Power.SET_UP, subject="calendar")
 def import_holidays(
     *,
     calendar: str,
-    file: HolidayFile,
+    source: HolidaySource,
     earlier_accepted: bool = False,
     actor: Actor,
     at: datetime,
@@ -100,27 +121,38 @@ def import_holidays(
     """
     of = calendar_named(calendar)
     note_access(of.number)
-    entries, known, refused = _read(of, file)
+    entries, known, refused = _read(of, source)
     if refused or not entries:
         raise Refused(*_why_refused(refused, known))
-    note_access(of.number, file=file.file_name, entries=len(entries))
+    note_access(of.number, file=source.title, entries=len(entries))
     done = carried_out(of, ListEntered(entries), earlier_accepted, actor, at)
-    return HolidaysRead(of.number, of.name, entries, known, (), done.effects)
+    notes = _notes(source)
+    return HolidaysRead(of.number, of.name, entries, known, (), done.effects, notes)
+
+
+def _notes(source: HolidaySource) -> tuple[str, ...]:
+    return notes_on(source) if isinstance(source, PublishedHolidays) else ()
+
+
+def _days_of(source: HolidaySource) -> list[ReadDays]:
+    if isinstance(source, PublishedHolidays):
+        return published_days(source)
+    try:
+        return read_days(source.content, source.file_name, source.defaults)
+    except UnusableList as error:
+        raise Mistaken(file=str(error)) from error
 
 
 def _read(
-    of: CourtCalendar, file: HolidayFile
+    of: CourtCalendar, source: HolidaySource
 ) -> tuple[tuple[DaysEntered, ...], int, tuple[ReadDays, ...]]:
-    try:
-        read = read_days(file.content, file.file_name, file.defaults)
-    except UnusableList as error:
-        raise Mistaken(file=str(error)) from error
     standing = {
         (row.first_day, row.last_day, row.reason.casefold(), row.effect)
         for row in of.closures.filter(struck_at__isnull=True)
     }
     entries: list[DaysEntered] = []
     known = 0
+    read = _days_of(source)
     for one in read:
         if one.entry is None:
             continue

@@ -172,6 +172,11 @@ urlpatterns = [
         name="calendar-import",
     ),
     path(
+        "calendars/<str:number>/import/published/",
+        holiday_lists.import_published,
+        name="calendar-import-published",
+    ),
+    path(
         "calendars/<str:number>/entries/<str:entry>/",
         calendars.entry,
         name="calendar-entry",

@@ -1,9 +1,10 @@
 """`import-calendar`: a dry run unless told otherwise; all of a list, or nothing."""
 
 import json
-from datetime import timedelta
+from datetime import date, timedelta
 from io import StringIO
 
+import holidays
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
@@ -39,7 +40,7 @@ def test_nothing_is_taken_unless_it_is_for_real(listed):
     told = json.loads(ran(listed, "--calendar", COURT, "--json"))
     assert set(told) == {
         "calendar", "taken", "entries", "known", "refused", "later", "earlier",
-        "unchanged", "moved", "note",
+        "unchanged", "moved", "note", "notes",
     }  # fmt: skip
     assert (told["taken"], len(told["entries"])) == (False, 2)
     ends = {
@@ -100,3 +101,44 @@ def test_a_file_that_is_no_list_is_wrong_usage(scene, tmp_path):
     with pytest.raises(CommandError, match="lacks the column") as wrong:
         ran(str(path), "--calendar", COURT)
     assert wrong.value.returncode == 2
+
+
+LIBRARY = ("--from-library", "IE", "--years", "2026,2027")
+
+
+def test_the_holidays_library_is_a_source_that_can_be_chosen(scene):
+    # Source: holidays 0.86, asked for the same years.
+    reference = holidays.country_holidays("IE", years=[2026, 2027])
+    told = json.loads(ran(*LIBRARY, "--calendar", COURT, "--json"))
+    assert {date.fromisoformat(e["first_day"]) for e in told["entries"]} == {*reference}
+    assert "estimates" in told["notes"][0]
+    assert not ClosedDays.objects.exists()
+    text = ran(*LIBRARY, "--calendar", COURT, "--for-real")
+    assert f"taken: {len(reference)}" in text
+    assert "a person confirms each day" in text
+    entry = ClosedDays.objects.get(first_day=date(2026, 3, 17))
+    assert "to be confirmed" in entry.reason
+    assert (entry.kind, entry.notification) == ("holiday", "")
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ((), "Name a FILE"),
+        (("{listed}", *LIBRARY), "goes without FILE"),
+        (("{listed}", "--years", "2026"), "--years goes with --from-library"),
+        (("{listed}", "--subdivision", "X"), "--subdivision goes with"),
+        (("--from-library", "IE"), "--years: Write years"),
+        (("--from-library", "IE", "--years", "soon"), "--years: Write years"),
+        ((*LIBRARY, "--kind", "holiday"), "goes without --kind"),
+        ((*LIBRARY, "--through", "2027-01-01"), "goes without --through"),
+        ((*LIBRARY, "--subdivision", "Q"), "knows no part “Q” of IE"),
+        (("--from-library", "XX", "--years", "2026"), "no country or region “XX”"),
+        (("--from-library", "", "--years", "2026"), "no country or region"),
+    ],
+)
+def test_sources_that_cannot_be_are_told_in_one_line(listed, words, why):
+    with pytest.raises(CommandError, match=why) as wrong:
+        ran(*(word.format(listed=listed) for word in words), "--calendar", COURT)
+    assert wrong.value.returncode == 2
+    assert not ClosedDays.objects.exists()

@@ -45,7 +45,7 @@ def table(text: str, name: str = "holidays.csv") -> HolidayFile:
 
 
 def checked(file: HolidayFile, act):
-    return check_holidays(calendar="Registry of the High Bench", file=file, **act)
+    return check_holidays(calendar="Registry of the High Bench", source=file, **act)
 
 
 def spans(file: HolidayFile, act) -> list[tuple[str, str]]:
@@ -135,7 +135,7 @@ def test_an_entry_that_cannot_be_taken_says_why(act, event, why):
     assert why in " ".join(refused.problems)
     assert read.effects is None
     with pytest.raises(Refused, match="Nothing was entered"):
-        import_holidays(calendar=read.calendar, file=feed(good, event), **act)
+        import_holidays(calendar=read.calendar, source=feed(good, event), **act)
     assert not ClosedDays.objects.exists()
 
 
@@ -202,25 +202,25 @@ def test_a_list_says_what_it_moves_and_is_taken_once(act):
     (end, *_) = would.effects.moved[0].moved
     assert (end.before, end.after) == (WINDOW_ENDS, WINDOW_ENDS + timedelta(days=1))
     assert not ClosedDays.objects.exists()
-    taken = import_holidays(calendar=would.calendar, file=file, **act)
+    taken = import_holidays(calendar=would.calendar, source=file, **act)
     assert taken.effects == would.effects
     assert ClosedDays.objects.get().number.startswith("CC-")
     again = checked(file, act)
     assert (again.entries, again.known) == ((), 1)
     with pytest.raises(Refused, match="in the calendar already"):
-        import_holidays(calendar=would.calendar, file=file, **act)
+        import_holidays(calendar=would.calendar, source=file, **act)
 
 
 def test_a_list_that_opens_days_is_taken_only_where_that_is_meant(act):
     storm = f"day,reason\n{WINDOW_ENDS},Lantern Fair\n"
     calendar = CourtCalendar.objects.get().number
-    import_holidays(calendar=calendar, file=table(storm), **act)
+    import_holidays(calendar=calendar, source=table(storm), **act)
     opened = f"day,reason,effect\n{WINDOW_ENDS},Fair called off,open\n"
     read = checked(table(opened), act)
     assert read.effects is not None
     # The least time of keeping governs, so that nothing is let go earlier.
     assert not read.effects.sooner
-    import_holidays(calendar=calendar, file=table(opened), **act)
+    import_holidays(calendar=calendar, source=table(opened), **act)
     assert ClosedDays.objects.count() == 2
 
 
@@ -232,10 +232,10 @@ def test_only_the_administrator_imports(scene, role):
     file = table("day,reason\n2026-06-24,Fair\n")
     for act in (check_holidays, import_holidays):
         with pytest.raises(PowerMissing):
-            act(calendar="Registry of the High Bench", file=file, **who)
+            act(calendar="Registry of the High Bench", source=file, **who)
 
 
 @pytest.mark.parametrize("named", ["Registry of nowhere", "CC-000009-X", ""])
 def test_a_calendar_that_is_not_there(act, named):
     with pytest.raises(NotThere):
-        check_holidays(calendar=named, file=table("day,reason\n"), **act)
+        check_holidays(calendar=named, source=table("day,reason\n"), **act)

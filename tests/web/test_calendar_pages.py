@@ -3,6 +3,7 @@
 import re
 from datetime import timedelta
 
+import holidays
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
@@ -181,7 +182,47 @@ def test_refused_entries_are_shown_and_nothing_can_be_taken(admin, calendar):
     assert 'name="carried"' not in page
 
 
-ACTS = ("closed/", "extended/", "weekdays/", "import/")
+PUBLISHED = {"country": "IE", "years": "2026,2027"}
+
+
+def test_published_holidays_are_checked_first_and_then_taken(admin, calendar):
+    address = f"/calendars/{calendar}/import/published/"
+    start = admin.get(f"/calendars/{calendar}/import/").content.decode()
+    assert f'action="{address}"' in start
+    page = admin.post(address, PUBLISHED).content.decode()
+    # Source: holidays 0.86, asked for the same years.
+    reference = holidays.country_holidays("IE", years=[2026, 2027])
+    assert f"{len(reference)} new entries" in page
+    assert "a person confirms each day" in page
+    assert "Saint Patrick&#x27;s Day" in page
+    assert not ClosedDays.objects.exists()
+    carried = re.search(r'name="carried" value="([^"]+)"', page)[1]
+    assert admin.post(address, {"carried": carried}).status_code == 302
+    assert {row.first_day for row in ClosedDays.objects.all()} == {*reference}
+    again = admin.post(address, {"carried": carried})
+    assert again.status_code == 409
+    assert "in the calendar already" in again.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("form", "why"),
+    [
+        ({**PUBLISHED, "country": "XX"}, "no country or region “XX”"),
+        ({**PUBLISHED, "subdivision": "Q"}, "no part “Q” of IE"),
+        ({**PUBLISHED, "years": "soon"}, "Write years as 2026"),
+        ({**PUBLISHED, "years": "3000"}, "no public holiday of IE in 3000"),
+        ({"years": "2026"}, "Write the code of the country"),
+        ({"country": "IE"}, "Write the years"),
+    ],
+)
+def test_published_holidays_that_are_not_known(admin, calendar, form, why):
+    answer = admin.post(f"/calendars/{calendar}/import/published/", form)
+    assert answer.status_code == 400
+    assert why in answer.content.decode()
+    assert 'name="carried"' not in answer.content.decode()
+
+
+ACTS = ("import/published/", "closed/", "extended/", "weekdays/", "import/")
 READERS = ("custodian", "legal", "authority", "countersigner", "auditor")
 
 

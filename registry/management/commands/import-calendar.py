@@ -1,4 +1,4 @@
-"""Take a list of holidays into a court's calendar, from iCalendar, CSV or XLSX."""
+"""Take a list of holidays into a court's calendar, from a file or a library."""
 
 import getpass
 import json
@@ -18,9 +18,12 @@ from registry.usecases import Refused as RefusedByTheRegister
 from registry.usecases.holiday_lists import (
     Defaults,
     HolidayFile,
+    HolidaySource,
     HolidaysRead,
+    PublishedHolidays,
     check_holidays,
     import_holidays,
+    years_named,
 )
 from registry.usecases.people import terminal
 
@@ -32,11 +35,30 @@ class Command(RegistryCommand):
         "Show what a list of holidays would bring into a court's calendar and what it "
         "would move; with --for-real, take it: every entry of it, or nothing. Reads "
         "iCalendar (.ics), CSV and XLSX with the columns first_day, last_day, reason, "
-        "kind, effect, notification. Exit 1 where an entry is refused."
+        "kind, effect, notification; or, with --from-library and --years, takes the "
+        "public holidays of a country from the holidays library, for a person to "
+        "confirm. Exit 1 where an entry is refused."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("file", type=Path, metavar="FILE")
+        parser.add_argument("file", type=Path, metavar="FILE", nargs="?")
+        parser.add_argument(
+            "--from-library",
+            metavar="CODE",
+            help="public holidays of this country or region, by its ISO 3166 code",
+        )
+        parser.add_argument(
+            "--subdivision",
+            default="",
+            metavar="CODE",
+            help="with --from-library: a part of the country with days of its own",
+        )
+        parser.add_argument(
+            "--years",
+            default="",
+            metavar="YEARS",
+            help="with --from-library: the years, such as 2026,2027",
+        )
         parser.add_argument(
             "--calendar",
             required=True,
@@ -47,12 +69,12 @@ class Command(RegistryCommand):
             "--notification",
             default="",
             metavar="PAPER",
-            help="the paper in which the list is published",
+            help="the paper in which the list is published; with --from-library the "
+            "paper by which the days are confirmed",
         )
         parser.add_argument(
             "--kind",
             choices=[kind.value for kind in ClosureKind],
-            default=ClosureKind.HOLIDAY.value,
             help="what the days are where the file does not say (default: holiday)",
         )
         parser.add_argument(
@@ -72,22 +94,18 @@ class Command(RegistryCommand):
         parser.add_argument("--json", action="store_true")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        path: Path = options["file"]
         who: dict[str, Any] = {
             "actor": terminal(Role.ADMINISTRATOR, account=getpass.getuser()),
             "at": self.at,
         }
-        defaults = Defaults(
-            options["notification"], options["kind"], options["through"]
-        )
         try:
-            file = HolidayFile(path.read_bytes(), path.name, defaults)
-            read = check_holidays(calendar=options["calendar"], file=file, **who)
+            source = _source(options)
+            read = check_holidays(calendar=options["calendar"], source=source, **who)
             taken = options["for_real"] and read.is_clean
             if taken:
                 read = import_holidays(
                     calendar=options["calendar"],
-                    file=file,
+                    source=source,
                     earlier_accepted=options["accept_earlier"],
                     **who,
                 )
@@ -118,10 +136,48 @@ class Command(RegistryCommand):
             )
 
 
+def _source(options: dict[str, Any]) -> HolidaySource:
+    """Return what is to be read.
+
+    Raises:
+        OSError: the file cannot be read.
+        WrongUsage: neither or both sources are named, or options of the other one.
+    """
+    if options["from_library"] is None:
+        return _file(options)
+    for name in ("file", "kind", "through"):
+        if options[name]:
+            raise WrongUsage(f"--from-library goes without {_spelt(name)}.")
+    try:
+        years = years_named(options["years"])
+    except ValueError as error:
+        raise WrongUsage(f"--years: {error}") from error
+    return PublishedHolidays(
+        options["from_library"], years, options["subdivision"], options["notification"]
+    )
+
+
+def _file(options: dict[str, Any]) -> HolidayFile:
+    path: Path | None = options["file"]
+    if path is None:
+        raise WrongUsage("Name a FILE, or a country with --from-library and --years.")
+    for name in ("years", "subdivision"):
+        if options[name]:
+            raise WrongUsage(f"{_spelt(name)} goes with --from-library, not a FILE.")
+    kind = options["kind"] or ClosureKind.HOLIDAY.value
+    defaults = Defaults(options["notification"], kind, options["through"])
+    return HolidayFile(path.read_bytes(), path.name, defaults)
+
+
+def _spelt(name: str) -> str:
+    return "FILE" if name == "file" else f"--{name}"
+
+
 def _as_text(read: HolidaysRead, taken: bool) -> Iterator[str]:
     word = "taken" if taken else "would be taken"
     yield f"{read.calendar}  {read.calendar_name}"
     yield f"{word}: {len(read.entries)}, in the calendar already: {read.known}"
+    yield from read.notes
     for entry in read.entries:
         yield f"  {entry.first_day} to {entry.last_day}  {entry.reason} ({entry.kind})"
     for one in read.refused:
@@ -163,6 +219,7 @@ def _as_json(read: HolidaysRead, taken: bool) -> dict[str, Any]:
             for entry in read.entries
         ],
         "known": read.known,
+        "notes": list(read.notes),
         "refused": [
             {"where": one.where, "problems": list(one.problems)} for one in read.refused
         ],

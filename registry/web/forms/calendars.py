@@ -6,6 +6,7 @@ from django import forms
 
 from registry.rules.calendars import ClosureKind, Effect
 from registry.usecases.calendars import EFFECT_TITLES, KIND_TITLES
+from registry.usecases.holiday_lists import years_named
 from registry.web.forms.dates import WEEKDAYS
 from registry.web.forms.days import DayField
 
@@ -202,3 +203,40 @@ class HolidaysForm(forms.Form):
         required=False,
         help_text="Only for calendars in which a day repeats every year.",
     )
+
+
+class PublishedHolidaysForm(forms.Form):
+    """Public holidays of a country or region, from the holidays library."""
+
+    country = forms.CharField(
+        label="Country or region",
+        max_length=20,
+        help_text="Its ISO 3166 code, such as IE.",
+        error_messages={"required": "Write the code of the country, such as IE."},
+    )
+    subdivision = forms.CharField(
+        label="Part of the country",
+        max_length=40,
+        required=False,
+        help_text="Its code, where the part has days of its own, such as SCT.",
+    )
+    years = forms.CharField(
+        label="Years",
+        max_length=120,
+        help_text="One, or several as 2026,2027.",
+        error_messages={"required": "Write the years, such as 2026,2027."},
+    )
+    notification = forms.CharField(
+        label="Paper that confirms these days",
+        max_length=200,
+        required=False,
+        help_text="Empty while nobody has confirmed them: each entry then says so, and "
+        "does not count as a day on which, by a named paper, nothing was received.",
+    )
+
+    def clean_years(self) -> tuple[int, ...]:
+        """Return the years as numbers, in order."""
+        try:
+            return years_named(self.cleaned_data["years"])
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from error

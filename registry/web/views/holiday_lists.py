@@ -1,8 +1,11 @@
 """Importing a list of holidays into a court's calendar: checked first, then taken."""
 
 import base64
+from collections.abc import Callable
+from dataclasses import asdict
 from typing import Any
 
+from django import forms
 from django.contrib import messages
 from django.core import signing
 from django.http import HttpRequest, HttpResponse
@@ -16,13 +19,15 @@ from registry.usecases.calendars import look_at_calendar
 from registry.usecases.holiday_lists import (
     Defaults,
     HolidayFile,
+    HolidaySource,
     HolidaysRead,
+    PublishedHolidays,
     check_holidays,
     import_holidays,
 )
 from registry.usecases.set_up_looks import look_before_setting_up
 from registry.web.effect_tables import effect_table
-from registry.web.forms.calendars import HolidaysForm
+from registry.web.forms.calendars import HolidaysForm, PublishedHolidaysForm
 from registry.web.pages import answer, carried_out, who_and_when
 
 # The checked list travels with the page, signed, so that what is taken is what was
@@ -34,22 +39,45 @@ SALT = "registry.holidays"
 
 def import_list(request: HttpRequest, number: str) -> HttpResponse:
     """Check a list of holidays, show what it moves, and take it: all or nothing."""
+    form = HolidaysForm(request.POST or None, request.FILES or None)
+    # Two forms on one page: their fields must not share an id.
+    library = PublishedHolidaysForm(auto_id="published_%s")
+    return _imported(request, number, form, _file, "import", library_form=library)
+
+
+def import_published(request: HttpRequest, number: str) -> HttpResponse:
+    """Do the same with a country's holidays from the holidays library."""
+    form = PublishedHolidaysForm(request.POST or None)
+    return _imported(request, number, form, _published, "import_published")
+
+
+def _imported(
+    request: HttpRequest,
+    number: str,
+    form: forms.Form,
+    source: Callable[[dict[str, Any]], HolidaySource],
+    page: str,
+    **context: Any,
+) -> HttpResponse:
     look_before_setting_up(what="a list of holidays", **who_and_when(request))
-    file = look_at_calendar(calendar=number, **who_and_when(request))
+    context["file"] = look_at_calendar(calendar=number, **who_and_when(request))
     if request.method == "POST" and request.POST.get("carried"):
         return _take_checked(request, number)
-    form = HolidaysForm(request.POST or None, request.FILES or None)
     checked, read = carried_out(
         form,
         lambda: check_holidays(
-            calendar=number, file=_file(form.cleaned_data), **who_and_when(request)
+            calendar=number, source=source(form.cleaned_data), **who_and_when(request)
         ),
     )
-    context: dict[str, Any] = {"file": file, "submit_label": "Check the list"}
+    context["submit_label"] = "Check the list"
     context["cancel_url"] = reverse("calendar", args=[number])
     if checked and read:
-        context |= _checked(read, _carried(_file(form.cleaned_data)))
-    return answer(request, "calendars/import.html", form, **context)
+        context |= _checked(read, _carried(source(form.cleaned_data)))
+    return answer(request, f"calendars/{page}.html", form, **context)
+
+
+def _published(data: dict[str, Any]) -> PublishedHolidays:
+    return PublishedHolidays(**data)
 
 
 def _file(data: dict[str, Any]) -> HolidayFile:
@@ -82,35 +110,43 @@ def _checked(read: HolidaysRead, carried: str) -> dict[str, Any]:
     return context
 
 
-def _carried(file: HolidayFile) -> str:
-    if len(file.content) > LONGEST_CARRIED:
+def _carried(source: HolidaySource) -> str:
+    if isinstance(source, PublishedHolidays):
+        return signing.dumps({"published": asdict(source)}, salt=SALT)
+    if len(source.content) > LONGEST_CARRIED:
         return ""
-    through = file.defaults.through
+    through = source.defaults.through
     held = {
-        "name": file.file_name,
-        "content": base64.b64encode(file.content).decode(),
-        "notification": file.defaults.notification,
-        "kind": file.defaults.kind,
+        "name": source.file_name,
+        "content": base64.b64encode(source.content).decode(),
+        "notification": source.defaults.notification,
+        "kind": source.defaults.kind,
         "through": through.isoformat() if through else "",
     }
     return signing.dumps(held, salt=SALT, compress=True)
 
 
-def _take_checked(request: HttpRequest, number: str) -> HttpResponse:
-    try:
-        held = signing.loads(
-            request.POST["carried"], salt=SALT, max_age=CARRIED_SECONDS
-        )
-    except signing.BadSignature:
-        raise Refused(
-            "The checked list is no longer at hand. Choose the file and check it again."
-        ) from None
+def _held(carried: str) -> HolidaySource:
+    """Return what travelled with the page; signing.BadSignature if it was altered."""
+    held = signing.loads(carried, salt=SALT, max_age=CARRIED_SECONDS)
+    if published := held.get("published"):
+        return PublishedHolidays(**published | {"years": tuple(published["years"])})
     defaults = Defaults(
         held["notification"], held["kind"], parse_date(held["through"] or "")
     )
+    return HolidayFile(base64.b64decode(held["content"]), held["name"], defaults)
+
+
+def _take_checked(request: HttpRequest, number: str) -> HttpResponse:
+    try:
+        source = _held(request.POST["carried"])
+    except signing.BadSignature:
+        raise Refused(
+            "The checked list is no longer at hand. Choose the list and check it again."
+        ) from None
     read = import_holidays(
         calendar=number,
-        file=HolidayFile(base64.b64decode(held["content"]), held["name"], defaults),
+        source=source,
         earlier_accepted=bool(request.POST.get("earlier_accepted")),
         **who_and_when(request),
     )
