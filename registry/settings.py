@@ -412,6 +412,8 @@ LOGGING = {
     "loggers": {
         "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
         "axes": {"level": "ERROR"},
+        # Anybody can ask for a wrong host; a traceback for each fills the log.
+        "django.security.DisallowedHost": {"level": "CRITICAL"},
         "weasyprint": {"filters": ["no_advice"]},
     },
 }
