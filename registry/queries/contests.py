@@ -35,6 +35,7 @@ from registry.queries.keeping import (
     schedule_of,
 )
 from registry.queries.orders import OrderRow, order_row, orders_with_scopes
+from registry.queries.scope import of_containers_in_scope
 from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.pictures import retention_picture
 from registry.rules.powers import Actor, Power
@@ -170,7 +171,7 @@ def contest_file(
             for kind, title in CONTENT_TITLES.items()
         ),
         corrections=corrections,
-        disposed_early=_disposed_early(contest, as_of) if corrections and looks else (),
+        disposed_early=_disposed_early(contest, actor, as_of) if corrections else (),
         stations=stations_of(contest, with_containers=looks),
         sees_containers=looks,
         legal=_legal(contest, as_of, known_at) if sees_cases else None,
@@ -256,12 +257,15 @@ def _corrections(contest: Contest, as_of: date) -> list[Correction]:
     return found[::-1]
 
 
-def _disposed_early(contest: Contest, as_of: date) -> tuple[DisposedEarly, ...]:
+def _disposed_early(
+    contest: Contest, actor: Actor, as_of: date
+) -> tuple[DisposedEarly, ...]:
     """Return what was disposed of on a day on which today's dates still keep it."""
     zone = ZoneInfo(contest.election.legal_zone)
     reckon = _by_dates(as_of)
     through = {kind.value: reckon(contest, kind).retain_through for kind in ContentKind}
-    items = DisposalItem.objects.filter(
+    items = of_containers_in_scope(DisposalItem.objects.all(), actor)
+    items = items.filter(
         Q(box__contest=contest) | Q(envelope__contest=contest)
     ).select_related("batch", "box", "envelope")
     found = []

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from registry import models
+from registry.queries.documents import documents_of
 from registry.queries.scope import (
     boxes_of,
     cases_of,
@@ -124,7 +125,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
             ("batch__number",),
         ),
     ),
-    "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, _all(models.Document)),),
+    "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
     "PE": (_Kind(Power.LOOK_AT_PEOPLE, _all(models.User)),),
 }
 

@@ -3,12 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from registry.models import (
     Box,
     ContainerState,
+    CustodyMovement,
     Discrepancy,
     Envelope,
     Opening,
@@ -38,6 +39,7 @@ class _Gathered:
         default_factory=lambda: defaultdict(list)
     )
     last_checks: dict[int, SealEvent] = field(default_factory=dict)
+    came_back_at: dict[tuple[str, int], datetime] = field(default_factory=dict)
     discrepancies: dict[tuple[str, int], list[str]] = field(
         default_factory=lambda: defaultdict(list)
     )
@@ -69,6 +71,7 @@ def _gather(containers: Sequence[Box | Envelope]) -> _Gathered:
         gathered.inside[envelope.box_id or 0].append(envelope)
         envelopes.append(envelope.pk)
     _gather_seals(gathered, boxes, envelopes)
+    _gather_returns(gathered, boxes, envelopes)
     _gather_discrepancies(gathered, boxes, envelopes)
     _gather_openings(gathered, containers)
     return gathered
@@ -86,6 +89,16 @@ def _gather_seals(
         "id"
     ):
         gathered.last_checks[event.seal_id] = event
+
+
+def _gather_returns(
+    gathered: _Gathered, boxes: Sequence[int], envelopes: Sequence[int]
+) -> None:
+    acts = (CustodyMovement.Act.RETURNED, CustodyMovement.Act.FOUND)
+    back = CustodyMovement.objects.filter(act__in=acts)
+    found = back.filter(box__in=boxes) | back.filter(envelope__in=envelopes)
+    for each in found.order_by("id"):
+        gathered.came_back_at[_key(each.box_id, each.envelope_id)] = each.recorded_at
 
 
 def _gather_discrepancies(
@@ -187,7 +200,8 @@ def _seals(
     """Return whether all its seals were found intact, and since when all are checked.
 
     A seal that was found broken counts until another supersedes it. None where a seal
-    was never checked, or none is on record.
+    was never checked, or none is on record; what was seen before a container was out
+    or lost says nothing of the seal that it came back with.
     """
     live = gathered.seals[key]
     checks = [
@@ -198,6 +212,9 @@ def _seals(
     broken = any(seal.state == SealState.BROKEN for seal in live)
     if broken or any(check.finding != SealFinding.MATCHES for check in checks):
         return False, max((check.occurred_on for check in checks), default=None)
+    back = gathered.came_back_at.get(key)
+    if back:
+        checks = [check for check in checks if check.recorded_at >= back]
     if not live or len(checks) < len(live):
         return None, None
     return True, min(check.occurred_on for check in checks)

@@ -185,7 +185,7 @@ def refuse_a_closed_box(box: Box) -> None:
 
 
 def refuse_what_does_not_belong(envelope: Envelope, box: Box) -> None:
-    """Raise Refused where an envelope is of another election, contest or content."""
+    """Raise Refused where an envelope is of other content, or in another room."""
     reasons = []
     if envelope.election_id != box.election_id:
         reasons.append(f"{envelope.number} is of another election than {box.number}.")
@@ -193,6 +193,10 @@ def refuse_what_does_not_belong(envelope: Envelope, box: Box) -> None:
         reasons.append(
             f"{envelope.number} is of {envelope.contest}, box {box.number} holds "
             f"{box.contest}."
+        )
+    if envelope.room_id != box.room_id:
+        reasons.append(
+            f"{envelope.number} is in {envelope.room}, {box.number} in {box.room}."
         )
     if envelope.kind != box.kind:
         reasons.append(

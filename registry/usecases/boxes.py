@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from django.db.models import QuerySet
+
 from registry.models import (
     Box,
     ContainerState,
@@ -61,6 +63,16 @@ def container_of(actor: Actor, number: str) -> Box | Envelope:
     return the(boxes_of(actor), number, "box")
 
 
+def locked_container_of(actor: Actor, number: str) -> Box | Envelope:
+    """Return it as it is now, and keep others from changing it meanwhile.
+
+    A record is saved whole: what was read before another act ended would undo it.
+    """
+    of = container_of(actor, number)
+    rows: QuerySet[Box] | QuerySet[Envelope] = type(of).objects.all()
+    return rows.select_for_update(of=("self",)).get(pk=of.pk)
+
+
 def enter_movement(
     container: Box | Envelope,
     act: CustodyMovement.Act,
@@ -109,6 +121,8 @@ def put_into_box(*, envelope: str, box: str, actor: Actor, at: datetime) -> None
         if what.box == into:
             raise Refused(f"Envelope {what.number} is in box {into.number} already.")
         raise Refused(f"Envelope {what.number} lies in box {what.box.number}.")
+    refuse_absent(what)
+    refuse_absent(into)
     refuse_what_does_not_belong(what, into)
     from_place = place_of(what)
     what.box = into
@@ -247,9 +261,12 @@ def shelve_box(*, box: str, shelf: str, actor: Actor, at: datetime) -> str:
     return str(onto)
 
 
+_NOT_IN_THE_ROOM = (Whereabouts.OUT, Whereabouts.MISSING, Whereabouts.GONE)
+
+
 def refuse_absent(container: Box | Envelope) -> None:
     """Raise Refused for a container that is not in the room."""
-    if container.whereabouts in (Whereabouts.OUT, Whereabouts.GONE):
+    if container.whereabouts in _NOT_IN_THE_ROOM:
         where = container.get_whereabouts_display()
         raise Refused(f"{container.number} is {where}, so it cannot be moved here.")
 

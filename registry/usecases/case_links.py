@@ -58,6 +58,10 @@ def link_cases(
         raise Mistaken(kind="Say how the two cases hang together.")
     if occurred_on > legal_date(of.election, at):
         raise Mistaken(occurred_on="This day has not come yet.")
+    if kind in _HAPPENED_THERE and of.election_id != linked_to.election_id:
+        raise Mistaken(
+            other="A part of a case, and a cross-petition, is of the same election."
+        )
     lock_cases([of, linked_to])
     if CaseLink.objects.filter(case=of, other=linked_to, kind=kind).exists():
         raise Mistaken(other=f"This is recorded already of {linked_to.number}.")

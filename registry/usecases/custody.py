@@ -11,6 +11,7 @@ from registry.usecases._records import enter
 from registry.usecases.boxes import (
     container_of,
     enter_movement,
+    locked_container_of,
     place_of,
     refuse_absent,
 )
@@ -44,7 +45,7 @@ def hand_over(
 @usecase("container.not_found", power=Power.KEEP, subject="container")
 def report_not_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
     """Record that a container is not where it should be; opens a discrepancy."""
-    of = container_of(actor, container)
+    of = locked_container_of(actor, container)
     if of.whereabouts in (Whereabouts.GONE, Whereabouts.MISSING):
         raise Refused(f"{of.number} is {of.get_whereabouts_display()} already.")
     if not note.strip():
@@ -68,7 +69,7 @@ def report_not_found(*, container: str, note: str, actor: Actor, at: datetime) -
 @usecase("container.found", power=Power.KEEP, subject="container")
 def report_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
     """Record that a missing container was found; it stands at the intake table."""
-    of = container_of(actor, container)
+    of = locked_container_of(actor, container)
     if of.whereabouts != Whereabouts.MISSING:
         raise Refused(f"{of.number} is not missing.")
     of.whereabouts = Whereabouts.INTAKE

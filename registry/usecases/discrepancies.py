@@ -8,6 +8,7 @@ from registry.models import (
     ContainerState,
     Discrepancy,
     Envelope,
+    Permission,
     PollingStation,
     SealState,
     UnitSet,
@@ -27,7 +28,7 @@ from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import attribute
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._recording import lock_intake
-from registry.usecases.boxes import container_of
+from registry.usecases.boxes import container_of, locked_container_of
 
 # How many stand on one page of the list.
 PAGE = 50
@@ -76,16 +77,19 @@ def release_from_quarantine(
 
     Raises:
         Refused: a discrepancy is open, its units already have a live envelope of the
-            kind, or its seal number is on another live container.
+            kind, its seal number is on another live container, or it would stand for
+            another contest or station than when a permission in force was signed.
     """
-    of = container_of(actor, container)
+    of = locked_container_of(actor, container)
     if of.state != ContainerState.QUARANTINED:
         raise Refused(f"{of.number} is not in quarantine.")
     if not reason.strip():
         raise Mistaken(reason="Say why it may leave quarantine.")
     lock_intake()
+    signed_for = _stands_for(of)
     _name_anew(of, actor, contest, station, unit_set)
-    obstacles = [
+    obstacles = _signed_otherwise(of, signed_for, at)
+    obstacles += [
         f"{d.number} is open: {d.get_kind_display()}."
         for d in of.discrepancies.filter(resolved_at__isnull=True).order_by("id")
     ]
@@ -119,6 +123,29 @@ def _name_anew(
     of.election = match.contest.election if match.contest else None
     if isinstance(of, Envelope):
         attribute(of, match, written=of.written)
+
+
+def _stands_for(of: Box | Envelope) -> tuple[int | None, int | None]:
+    return of.contest_id, of.station_id if isinstance(of, Envelope) else None
+
+
+def _signed_otherwise(
+    of: Box | Envelope, signed_for: tuple[int | None, int | None], at: datetime
+) -> list[str]:
+    """Name each permission that was signed for what it would no longer stand for."""
+    if _stands_for(of) == signed_for:
+        return []
+    signed = Permission.objects.filter(
+        items__in=of.permission_items.all(),
+        countersigned_at__isnull=False,
+        revoked_at__isnull=True,
+        valid_until__gte=legal_date(of.election, at),
+    )
+    return [
+        f"{permission.number} was countersigned while {of.number} stood for something "
+        "else. Have it revoked first; the authority can permit it anew."
+        for permission in signed.order_by("id")
+    ]
 
 
 def _envelope_match(

@@ -134,7 +134,9 @@ def log_container(
     into = the(rooms_of(actor), room, "strong room")
     hint = the(contests_of(actor), contest, "contest") if contest else None
     came_with = intake_of(actor, intake) if intake else None
-    named_box = the(boxes_of(actor), box, "box") if box else None
+    boxes = boxes_of(actor).select_for_update()
+    # Locked, so that nobody closes it between this look and the putting in.
+    named_box = the(boxes, box, "box") if box else None
     _refuse_the_impossible(arrival, of, at)
     lock_intake()
     container, problems, match = _enter(

@@ -71,8 +71,9 @@ def look_at_box(
     """
     rows = boxes_of(actor).select_related(*_WITH_ALL, "shelf__bay__room")
     of = the(rows, box, "box")
-    note_access(of.number)
-    return file_of(of, *settle(of.election, as_of, known_at, at))
+    file = file_of(of, *settle(of.election, as_of, known_at, at))
+    note_access(of.number, shown=[row.number for row in file.contents])
+    return file
 
 
 @usecase("envelope.look", power=Power.LOOK, subject="envelope")

@@ -69,7 +69,8 @@ def print_label(
     containers: list[Box | Envelope] = [of]
     if with_contents and isinstance(of, Box):
         containers += of.envelopes.order_by("id")
-    note_access(of.number, labels=len(containers))
+    shown = [container.number for container in containers]
+    note_access(of.number, shown=shown, labels=len(containers))
     content = _labels(containers, single, first_place, actor, at)
     return Printed(f"label-{of.number}.pdf", content)
 

@@ -165,6 +165,9 @@ def dates_in_order(days: ContestDays, today: date) -> dict[str, list[str]]:
             ]
     if days.polled_on and days.counted_on and days.counted_on < days.polled_on:
         problems.setdefault("counted_on", []).append("Counting follows the poll.")
+    for name, day in vars(days).items():
+        if day and days.polled_on and day < days.polled_on and name != "counted_on":
+            problems.setdefault(name, []).append("This follows the poll.")
     if days.counted_on and days.declared_on and days.declared_on < days.counted_on:
         problems.setdefault("declared_on", []).append("Declaration follows counting.")
     return problems

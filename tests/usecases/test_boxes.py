@@ -9,11 +9,28 @@ from decimal import Decimal
 
 import pytest
 
-from registry.models import Box, CustodyMovement, Discrepancy, Envelope, Seal, SealEvent
+from registry.models import (
+    AccessShown,
+    Box,
+    CustodyMovement,
+    Discrepancy,
+    Envelope,
+    Seal,
+    SealEvent,
+)
 from registry.rules.arrivals import SealEntry, SealKind
 from registry.rules.markings import Marking
-from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, boxes, custody
+from registry.rules.powers import PowerMissing, Role
+from registry.usecases import (
+    Mistaken,
+    NotThere,
+    Refused,
+    boxes,
+    custody,
+    intake,
+    looks,
+    papers,
+)
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -277,3 +294,43 @@ def test_who_may_act_and_on_what(scene, box, doing):
     stranger = replace(scene.cast.custodian, rooms=frozenset())
     with pytest.raises(NotThere):
         doing(box, {"actor": stranger, "at": given.NOW})
+
+
+def test_what_is_not_in_the_room_is_put_into_no_box(act, box, envelope):
+    """Common practice, no published source: found first, then put away."""
+    custody.report_not_found(container=envelope, note="Not on the table.", **act)
+    with pytest.raises(Refused, match="not found"):
+        boxes.put_into_box(envelope=envelope, box=box, **act)
+    custody.report_found(container=envelope, note="Under the table.", **act)
+    boxes.put_into_box(envelope=envelope, box=box, **act)
+
+
+def test_an_envelope_is_put_into_no_box_of_another_room(scene, box):
+    """Moving between rooms is a hand-over; common practice, no published source."""
+    both = given.appointed(
+        scene.cast.administrator,
+        "both.keeper",
+        Role.CUSTODIAN,
+        rooms=(scene.room, scene.other_room),
+    )
+    act = {"actor": both, "at": given.NOW}
+    there = intake.log_container(
+        arrival=given.an_envelope_on_the_table(),
+        election=scene.election,
+        room=scene.other_room,
+        box=box,
+        **act,
+    )
+    assert "Old Granary" in there.not_boxed[0]
+    with pytest.raises(Refused, match="Old Granary"):
+        boxes.put_into_box(envelope=there.number, box=box, **act)
+
+
+def test_a_look_at_a_box_is_entered_for_what_lies_in_it(scene, act, box, envelope):
+    """Brief, point 7: an access entry for every look at a record, by list too."""
+    boxes.put_into_box(envelope=envelope, box=box, **act)
+    looks.look_at_box(box=box, **act)
+    papers.print_label(container=box, with_contents=True, **act)
+    seen = AccessShown.objects.filter(number=envelope)
+    acts = seen.values_list("entry__act", flat=True)
+    assert {"box.look", "label.print"} <= set(acts)

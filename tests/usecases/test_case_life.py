@@ -10,7 +10,7 @@ import pytest
 
 from registry.models import Case, CaseEvent, CaseLink, Contest, DisposalItem
 from registry.queries.keeping import Keeper
-from registry.rules.powers import PowerMissing
+from registry.rules.powers import PowerMissing, Role
 from registry.rules.schedules import ContentKind
 from registry.usecases import (
     Mistaken,
@@ -503,3 +503,37 @@ def test_a_constituency_that_was_renumbered_is_found_in_both_elections(scene):
     case = given.a_case(scene, "12", occurred_on=FILED)
     assert kept_in(scene.contests["12"]).governed_by == case
     assert case not in {hold.governed_by for hold in kept_in(later).holds}
+
+
+def test_a_part_split_off_is_of_the_same_election(scene):
+    """Brief, point 4: another case would pass for the part, and the first let go."""
+    first, _ = two_cases(scene)
+    known = Case.objects.get(number=first).election
+    there = setting_up.set_up_election(
+        code="by-election",
+        name="By-election of Calvenna",
+        schedule=known.schedule.number,
+        calendar=known.calendar.number,
+        actor=scene.cast.administrator,
+        at=given.NOW,
+    )
+    both = given.appointed(
+        scene.cast.administrator,
+        "nils.law",
+        Role.LEGAL,
+        elections=(scene.election, there),
+    )
+    act = {"actor": both, "at": given.NOW}
+    stranger = cases.enter_case(
+        election=there,
+        kind="election-petition",
+        forum="High Bench of Calvenna",
+        parties="Sedge v. Rill",
+        covers=cases.Covers(whole_election=True),
+        occurred_on=PARTED,
+        **act,
+    )
+    with pytest.raises(Mistaken, match="same election"):
+        link_cases(
+            case=stranger, other=first, kind="split-from", occurred_on=PARTED, **act
+        )

@@ -10,7 +10,7 @@ import pytest
 from registry.models import Discrepancy, Envelope, PollingStation, Seal, UnitSet
 from registry.rules.markings import Marking
 from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, discrepancies
+from registry.usecases import Mistaken, NotThere, Refused, discrepancies, permissions
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -230,3 +230,22 @@ def test_the_list_shows_the_open_ones_unless_others_are_asked_for(scene, act):
         assert len(discrepancies.list_discrepancies(show=show, **act).rows) == total
     only = discrepancies.list_discrepancies(show="all", kind="unexpected", **act)
     assert [row.container for row in only.rows] == [number]
+
+
+def test_what_was_permitted_is_not_named_anew_afterwards(scene, act):
+    """A permission is frozen at grant (the project's own brief, point 5)."""
+    odd = given.changed(given.an_envelope_on_the_table(), Marking.POLL_DATE, None)
+    number = given.logged(scene, odd).number
+    permission = given.a_permission(scene, [number])
+    resolve_all(number, act)
+    other = units("CU-12001").number
+    with pytest.raises(Refused, match=permission):
+        released(number, act, unit_set=other)
+    assert Envelope.objects.get(number=number).contest.constituency_number == "11"
+    permissions.revoke_permission(
+        permission=permission,
+        because="It was another envelope.",
+        actor=scene.cast.authority,
+        at=given.NOW,
+    )
+    assert released(number, act, unit_set=other).contest.constituency_number == "12"

@@ -327,3 +327,21 @@ def test_the_page_before_an_opening_says_what_stands_against_it(scene, box):
     assert [o.code for o in ahead().obstacles] == ["not-countersigned"]
     number = given.a_permission(scene, [box.number], act="open-box", ref="ESC/ORD/2")
     assert (ahead().permission.number, ahead().obstacles) == (number, ())
+
+
+def test_a_seal_seen_before_a_container_was_out_counts_for_nothing(scene, box):
+    """Its seal is checked when it is back; common practice, no published source."""
+    things = [box.number]
+    out(scene, box.number, given.a_permission(scene, things, act="take-out"))
+    destroys = given.a_permission(scene, things, ref="ESC/ORD/2")
+    later = given.NOW + timedelta(hours=1)
+    openings.take_back(
+        container=box.number,
+        from_person="Rhea Moor",
+        actor=scene.cast.custodian,
+        at=later,
+    )
+    with pytest.raises(Refused, match="seal"):
+        given.disposed_of(scene, box.number, destroys, at=later)
+    given.a_checked_seal(scene, box.number, at=later)
+    assert given.disposed_of(scene, box.number, destroys, at=later).startswith("CF-")

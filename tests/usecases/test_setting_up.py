@@ -194,3 +194,14 @@ def test_a_refused_room_name_leaves_nothing_behind(scene, act):
             **act,
         )
     assert "Annexe" not in [r.name for r in set_up_looks.list_rooms(**act)]
+
+
+@pytest.mark.parametrize("name", ["declared_on", "return_made_on", "next_poll_on"])
+def test_nothing_that_follows_the_poll_is_dated_before_it(scene, act, name):
+    """A year mistyped would let everything go; a poll comes before its result."""
+    early = given.POLLED.replace(year=given.POLLED.year - 20)
+    days = setting_up.ContestDays(polled_on=given.POLLED, **{name: early})
+    with pytest.raises(Mistaken, match="follows the poll"):
+        setting_up.record_contest_dates(
+            contest=scene.contests["11"], days=days, source="Declaration", **act
+        )

@@ -6,6 +6,7 @@ import pytest
 
 from registry.models import AccessEntry, Contest
 from registry.rules.markings import Marking
+from registry.rules.powers import Role
 from registry.rules.schedules import ContentKind
 from tests import given
 
@@ -126,6 +127,14 @@ def test_what_went_too_early_by_the_corrected_date_is_named(scene):
     early = {each.number for each in answer.context["file"].disposed_early}
     assert box.number in early
     assert "Disposed of too early" in answer.content.decode()
+    elsewhere = given.appointed(
+        scene.cast.administrator,
+        "gran.keeper",
+        Role.CUSTODIAN,
+        rooms=(scene.other_room,),
+    )
+    page = given.browser_of(elsewhere).get(f"/contests/{scene.contests['11']}/")
+    assert page.context["file"].disposed_early == ()
 
 
 @pytest.mark.parametrize(

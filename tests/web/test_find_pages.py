@@ -4,7 +4,16 @@ from urllib.parse import quote
 
 import pytest
 
-from registry.models import AccessEntry, AccessShown, PollingStation
+from registry.models import (
+    AccessEntry,
+    AccessShown,
+    Election,
+    Permission,
+    PollingStation,
+)
+from registry.rules.powers import Role
+from registry.usecases import setting_up
+from registry.usecases.documents import Upload
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -160,3 +169,27 @@ def test_control_characters_of_a_scanner_are_passed_over(scene, typed):
 def test_markup_in_a_search_stays_text(scene):
     page = said(look_for(scene, "<script>alert(1)</script>"))
     assert "<script>alert" not in page
+
+
+def test_a_paper_of_another_election_is_not_there(scene):
+    """Brief, roles: a legal officer is scoped to elections; numbers are guessed."""
+    permission = given.a_recorded_permission(
+        scene, [a_box(scene).number], document=Upload("Order", b"%PDF-1.4\n%%EOF\n")
+    )
+    paper = Permission.objects.get(number=permission).document.number
+    known = Election.objects.get(number=scene.election)
+    other = setting_up.set_up_election(
+        code="by-election",
+        name="By-election of Calvenna",
+        schedule=known.schedule.number,
+        calendar=known.calendar.number,
+        actor=scene.cast.administrator,
+        at=given.NOW,
+    )
+    stranger = given.appointed(
+        scene.cast.administrator, "nils.law", Role.LEGAL, elections=(other,)
+    )
+    client = given.browser_of(stranger)
+    assert client.get("/find/", {"q": paper}).status_code == 404
+    insider = given.browser_of(scene.cast.legal)
+    assert insider.get("/find/", {"q": paper}).status_code == 302
