@@ -13,7 +13,11 @@ from registry.models import AccessEntry
 NEWEST = 200
 
 ACT_WORDS = {
+    "intake.table": "intake table looked at",
+    "intake.begin": "intake begun",
     "intake.log": "logged at intake",
+    "intake.check_file": "list of containers checked",
+    "intake.refused_lines": "refused lines of a list given out",
     "intake.take_file": "logged from a list",
     "box.put_in": "put into a box",
     "box.close": "closed and sealed",
@@ -101,6 +105,8 @@ ACT_WORDS = {
     "calendar.close": "closed days entered",
     "room.list": "list of strong rooms read",
     "room.look": "looked at",
+    "room.own": "own strong rooms read",
+    "room.free_shelves": "free shelves read",
     "room.set_up": "strong room entered",
     "room.extend": "bays added",
     "set_up.prepare": "a form of set-up opened",

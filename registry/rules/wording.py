@@ -1,9 +1,10 @@
 """The one table of sentences: a reason code and its facts, said in English.
 
 Rules return codes with facts; pages may say the same facts in another language.
-A fact that is a date is shown as "4 May 2027". From ``length`` and ``unit`` comes
-``{span}`` ("1 day", "2 months"); from ``direction`` comes ``{way}`` ("on", "back");
-from ``first`` and ``last`` comes ``{closed}`` ("1 May 2027 is closed").
+A fact that is a date is shown as "4 May 2027", a kind of content by its name.
+From ``length`` and ``unit`` comes ``{span}`` ("1 day", "2 months"); from
+``direction`` comes ``{way}`` ("on", "back"); from ``first`` and ``last`` comes
+``{closed}`` ("1 May 2027 is closed").
 """
 
 import datetime
@@ -33,6 +34,12 @@ UNIT_NAMES = {
     "weeks": ("week", "weeks"),
     "months": ("month", "months"),
     "years": ("year", "years"),
+}
+
+KIND_NAMES = {
+    "poll-slips": "poll slips",
+    "mock-poll-slips": "mock-poll slips",
+    "statutory-packet": "statutory packet",
 }
 
 WAYS = {"forward": "on", "backward": "back"}
@@ -158,6 +165,9 @@ def span(length: int, unit: str) -> str:
 
 def _derived(facts: Mapping[str, str | int | datetime.date]) -> dict[str, str]:
     words = {}
+    if "kind" in facts:
+        kind = str(facts["kind"])
+        words["kind"] = KIND_NAMES.get(kind, kind)
     if "length" in facts and "unit" in facts:
         words["span"] = span(int(str(facts["length"])), str(facts["unit"]))
     if "direction" in facts:

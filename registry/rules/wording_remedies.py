@@ -77,7 +77,10 @@ REMEDIES = {
         "each under a permission that names it."
     ),
     "box-not-opened": "Open the box first today, under a permission that names it.",
-    "seal-not-checked": "Go to it, read the seal, and record the check.",
+    "seal-not-checked": (
+        "Go to it, read the seal, and record the check; each seal has a check of its "
+        "own."
+    ),
     "seal-check-ahead": "Have the clock of this machine put right.",
     "seal-check-too-old": "Go to it, read the seal again, and record the check.",
     "seal-not-intact": (

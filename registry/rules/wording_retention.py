@@ -198,7 +198,10 @@ RETENTION_SENTENCES = {
     "disposal.box-not-opened": (
         "{container} lies in box {box}, which has not been opened today."
     ),
-    "disposal.seal-not-checked": "{container}: its seal has not been checked.",
+    "disposal.seal-not-checked": (
+        "{container}: its seal has not been checked; where it bears several, each "
+        "must be."
+    ),
     "disposal.seal-check-ahead": (
         "{container}: its seal check is dated {checked_on}, which lies ahead of {on}."
     ),
@@ -219,14 +222,15 @@ RETENTION_SENTENCES = {
     "disposal.no-custodian": "The custodian who disposes is not named.",
     "disposal.no-method": "The method of destruction is not named.",
     "disposal.no-level": (
-        "The level of destruction is not named; {kind} asks for {asked} or finer."
+        "The level of destruction is not named; for “{kind}” the schedule asks for "
+        "{asked} or finer."
     ),
     "disposal.unknown-level": (
         "“{level}” is no level of destruction; name one of P-1 to P-7, {asked} or "
         "finer."
     ),
     "disposal.level-too-coarse": (
-        "Level {level} leaves larger pieces than the schedule allows; {kind} asks for "
-        "{asked} or finer."
+        "Level {level} leaves larger pieces than the schedule allows; for “{kind}” it "
+        "asks for {asked} or finer."
     ),
 }

@@ -33,7 +33,9 @@ WHEREABOUTS = (
 class ContainerFilter(forms.Form):
     """What a list of boxes or envelopes is narrowed to."""
 
-    contest = forms.CharField(label="Contest number", required=False, max_length=16)
+    contest = forms.CharField(
+        label="Contest (CT- number)", required=False, max_length=16
+    )
     kind = forms.ChoiceField(label="Content", required=False, choices=(ANY, *KINDS))
     state = forms.ChoiceField(label="State", required=False, choices=(ANY, *STATES))
     whereabouts = forms.ChoiceField(
