@@ -5,13 +5,15 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from registry.models import (
     AccessEntry,
     Box,
+    ContainerState,
     Discrepancy,
     Permission,
+    PermissionItem,
     Whereabouts,
 )
 from registry.queries.scope import (
@@ -20,6 +22,7 @@ from registry.queries.scope import (
     of_containers_in_scope,
     of_elections_in_scope,
 )
+from registry.rules.acts import Act
 from registry.rules.powers import Actor
 
 # So many of a kind are named one by one; the rest is a count with a link to the list.
@@ -93,12 +96,25 @@ def permissions_of(actor: Actor) -> QuerySet[Permission]:
 
 def in_force(rows: QuerySet[Permission], on: date) -> QuerySet[Permission]:
     """Narrow permissions to those in force on a day."""
-    return rows.filter(
-        countersigned_at__isnull=False,
-        revoked_at__isnull=True,
-        valid_from__lte=on,
-        valid_until__gte=on,
-    ).order_by("valid_until", "id")
+    return (
+        rows.filter(
+            countersigned_at__isnull=False,
+            revoked_at__isnull=True,
+            valid_from__lte=on,
+            valid_until__gte=on,
+        )
+        .exclude(_all_gone())
+        .order_by("valid_until", "id")
+    )
+
+
+def _all_gone() -> Q:
+    """Permissions to destroy of which nothing is left to destroy."""
+    left = PermissionItem.objects.filter(permission=OuterRef("pk")).exclude(
+        Q(box__state=ContainerState.DISPOSED)
+        | Q(envelope__state=ContainerState.DISPOSED)
+    )
+    return Q(act=Act.DESTROY.value) & Q(~Exists(left))
 
 
 def permission_in_force(row: Permission, on: date) -> Waiting:

@@ -24,7 +24,7 @@ from registry.models import (
 from registry.queries.keeping import Keeper, schedule_of
 from registry.queries.set_up import CONTENT
 from registry.rules.calendars import Calendar
-from registry.rules.retention import Hold, Retention
+from registry.rules.retention import Hold, Reason, Retention
 from registry.rules.schedule_changes import Effect, Moved
 from registry.rules.schedules import ContentKind, Schedule
 
@@ -281,8 +281,8 @@ def _alike(contest: Contest, kind: ContentKind, moved: Moved) -> _Alike:
         effect=moved.effect,
         before=moved.before.may_be_disposed_from,
         after=moved.after.may_be_disposed_from,
-        before_why=moved.before.governing.title,
-        after_why=moved.after.governing.title,
+        before_why=_why(moved.before.governing),
+        after_why=_why(moved.after.governing),
         moved=_moved_ends(moved.before, moved.after),
     )
 
@@ -331,3 +331,12 @@ def _place(row: EffectRow) -> tuple[int, str, str, str, date]:
     first = row.contest.partition(" ")[0]
     place = _ORDER.index(row.effect)
     return place, first.zfill(20), row.contest, row.content, row.after or date.max
+
+
+def _why(hold: Hold) -> str:
+    """Name what governs; of a case or an order its number, never the parties.
+
+    Those who change schedules and calendars need not be those who may read cases.
+    """
+    named = hold.reason in (Reason.TERM, Reason.UNKNOWN_INPUT, Reason.PERIOD_OVER)
+    return hold.title if named else hold.governed_by

@@ -34,6 +34,7 @@ from registry.rules.calendars import (
 )
 from registry.rules.cases import CaseFact
 from registry.rules.disposals import ConfirmationFact
+from registry.rules.markings import names_more, plain_station
 from registry.rules.retention import (
     ContestDates,
     OrderFact,
@@ -144,6 +145,7 @@ class Keeper:
         self._orders: dict[int, Covering[OrderFact]] = {}
         self._dates: dict[int, ContestDates] = {}
         self._answers: dict[tuple[object, ...], Retention] = {}
+        self._stations: dict[int, dict[int, str]] = {}
 
     def day(self, election: Election) -> date:
         """Return the day asked about, as the election's own law dates it."""
@@ -172,9 +174,30 @@ class Keeper:
         known = list(station_ids)
         # One envelope of an unknown station makes the box's stations unknown.
         stations = frozenset(s for s in known if s is not None)
-        if len(stations) < len(set(known)):
+        if len(stations) < len(set(known)) or self._names_more(box, stations):
             stations = frozenset()
         return self._answer(box.contest, box.kind, stations)
+
+    def _names_more(self, box: Box, stations: frozenset[int]) -> bool:
+        """Tell whether a box's label names stations of which no envelope is on record.
+
+        It matters only where a case or an order names single stations of the contest.
+        """
+        contest = box.contest
+        if contest is None or not box.written_station_number:
+            return False
+        named = (
+            self.cases(contest.election).stations_of_contest.get(contest.pk),
+            self.orders(contest.election).stations_of_contest.get(contest.pk),
+        )
+        if not any(named):
+            return False
+        if contest.pk not in self._stations:
+            rows = contest.stations.values_list("id", "station_number")
+            self._stations[contest.pk] = {pk: plain_station(n) for pk, n in rows}
+        numbers = self._stations[contest.pk]
+        held = {numbers[pk] for pk in stations if pk in numbers}
+        return names_more(box.written_station_number, held)
 
     def envelope(self, envelope: Envelope) -> Retention | None:
         """Return how long an envelope is kept; None where its contest is not known."""

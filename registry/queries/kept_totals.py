@@ -25,6 +25,7 @@ from django.db.models import (
 
 from registry.models import Box, CaseScope, Contest, Envelope, OrderScope
 from registry.queries.keeping import Keeper
+from registry.rules.markings import names_more, plain_station
 from registry.rules.retention import Reason, Retention
 from registry.rules.schedules import ContentKind
 
@@ -124,7 +125,11 @@ def _of_envelopes(envelopes: QuerySet[Envelope]) -> Iterator[tuple[Group, int]]:
 def _of_boxes(boxes: QuerySet[Box]) -> Iterator[tuple[Group, int]]:
     """Count boxes by the named stations in them; one lost envelope hides them all."""
     inside = Envelope.objects.filter(box=OuterRef("pk"))
-    lost = ~Exists(inside) | Exists(inside.filter(station__isnull=True))
+    lost = (
+        ~Exists(inside)
+        | Exists(inside.filter(station__isnull=True))
+        | Q(pk__in=_naming_more(boxes))
+    )
     whole = _counted(boxes)
     hidden = _counted(boxes.filter(lost))
     touched = _by_named_stations(boxes.exclude(lost))
@@ -137,6 +142,28 @@ def _of_boxes(boxes: QuerySet[Box]) -> Iterator[tuple[Group, int]]:
         rest = n - unseen - parted.total()
         if rest:
             yield (contest, kind, frozenset({UNNAMED})), rest
+
+
+def _naming_more(boxes: QuerySet[Box]) -> list[int]:
+    """Return boxes whose label names stations of which no envelope is on record.
+
+    Only those of contests of which something names single stations are looked at.
+    """
+    of_cases = CaseScope.objects.filter(ended=False, station__isnull=False)
+    of_orders = OrderScope.objects.filter(station__isnull=False)
+    parted = boxes.filter(
+        Q(contest__in=of_cases.values("contest"))
+        | Q(contest__in=of_orders.values("contest"))
+    ).exclude(written_station_number="")
+    held: dict[int, set[str]] = {}
+    inside = Envelope.objects.filter(box__in=parted.values("pk"), station__isnull=False)
+    for box, number in inside.values_list("box_id", "station__station_number"):
+        held.setdefault(box, set()).add(plain_station(number))
+    return [
+        pk
+        for pk, written in parted.values_list("pk", "written_station_number")
+        if names_more(written, held.get(pk, set()))
+    ]
 
 
 _Kind: TypeAlias = tuple[int | None, str]

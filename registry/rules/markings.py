@@ -191,3 +191,15 @@ def station_set(text: str) -> frozenset[str]:
         elif part.strip():
             stations.add(plain_station(part))
     return frozenset(stations)
+
+
+def names_more(written: str, held: Collection[str]) -> bool:
+    """Tell whether a label names stations beyond those whose envelopes are on record.
+
+    What lies in such a box is not known, whatever was resolved about its label.
+
+    Args:
+        written: the stations as written on the box.
+        held: plain numbers of the stations of the envelopes on record.
+    """
+    return bool(station_set(written) - set(held)) if written.strip() else False

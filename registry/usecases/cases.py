@@ -236,14 +236,30 @@ def _rename(case: Case, kind: CaseEventKind, forum: str, number: str) -> None:
 
 @usecase("case.strike_event", power=Power.ENTER_CASES, subject="case")
 def strike_case_event(
-    *, case: str, event: str, because: str, actor: Actor, at: datetime
+    *,
+    case: str,
+    event: str,
+    because: str,
+    authority: str = "",
+    actor: Actor,
+    at: datetime,
 ) -> str:
-    """Declare an event to have been entered in error; it stays, struck."""
+    """Declare an event to have been entered in error; it stays, struck.
+
+    Without an event that is no decision a case may hold nothing any more, so striking
+    one needs what narrowing a hold needs: a reason and the authority for it.
+    """
     of = the(cases_of(actor).select_related("election"), case, "case")
     struck = the(of.events.all(), event, "event of this case")
     need(because=because)
     if hasattr(struck, "struck_by") or struck.strikes_id:
         raise Refused(f"{struck.number} is a correction or is struck already.")
+    if CaseEventKind(struck.kind) not in DECISIONS and not authority.strip():
+        raise Mistaken(
+            authority="Striking this may let go what the case holds. Name the "
+            "authority on whose word it is struck."
+        )
+    on_whose_word = f" ({authority.strip()})" if authority.strip() else ""
     lock_case(of)
     correction = enter(
         CaseEvent(
@@ -253,7 +269,7 @@ def strike_case_event(
             occurred_on=struck.occurred_on,
             recorded_at=at,
             recorded_by_id=actor.person_id,
-            note=because.strip(),
+            note=f"{because.strip()}{on_whose_word}"[:400],
             strikes=struck,
         )
     )

@@ -224,6 +224,7 @@ def countersign_permission(
         reasons.append(f"{of.number} was revoked: {of.revoked_because}")
     if of.valid_until < legal_date(of.election, at):
         reasons.append(f"{of.number} expired after {shown(of.valid_until)}.")
+    reasons += _of_other_elections(of)
     if digest_seen and digest_seen != digest:
         reasons.append(
             "The list is not the one that you were shown. Open the page again."
@@ -235,6 +236,16 @@ def countersign_permission(
     of.countersigned_by_id = actor.person_id
     of.save()
     note_access(of.number, digest=digest)
+
+
+def _of_other_elections(permission: Permission) -> list[str]:
+    """Name what belongs, by now, to another election or to none that is known."""
+    return [
+        f"{item.thing.number} is not known to belong to {permission.election}."
+        for item in things_of(permission)
+        if (item.box or item.envelope)
+        and (item.box or item.envelope).election_id != permission.election_id  # type: ignore[union-attr]
+    ]
 
 
 @usecase("permission.revoke", power=Power.RECORD_PERMISSION, subject="permission")

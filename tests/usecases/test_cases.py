@@ -202,14 +202,29 @@ def test_an_event_is_struck_once_and_its_correction_cannot_be(scene):
     case = given.a_case(scene)
     event = CaseEvent.objects.get().number
     correction = cases.strike_case_event(
-        case=case, event=event, because="Of another case.", **legal(scene)
+        case=case,
+        event=event,
+        because="Of another case.",
+        authority="High Bench, letter 4",
+        **legal(scene),
     )
     for number in (event, correction):
         with pytest.raises(Refused, match="struck already"):
             cases.strike_case_event(
-                case=case, event=number, because="Again.", **legal(scene)
+                case=case, event=number, because="Again.", authority="x", **legal(scene)
             )
     assert CaseEvent.objects.count() == 2
+
+
+def test_striking_what_holds_needs_the_authority_for_it(scene):
+    """As narrowing does: one officer alone lets nothing go by calling it an error."""
+    case = given.a_case(scene)
+    event = CaseEvent.objects.get().number
+    with pytest.raises(Mistaken, match="authority"):
+        cases.strike_case_event(
+            case=case, event=event, because="Of another case.", **legal(scene)
+        )
+    assert not CaseEvent.objects.filter(strikes__isnull=False).exists()
 
 
 def test_an_event_of_another_case_is_not_struck_from_here(scene):

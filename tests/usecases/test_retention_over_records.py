@@ -10,8 +10,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from registry.models import Box, Contest
+from registry.models import Box, Contest, Envelope, PollingStation
 from registry.queries.keeping import Keeper
+from registry.queries.kept_totals import totals
+from registry.rules.retention import Reason
 from registry.rules.schedules import ContentKind
 from registry.usecases import cases, confirmations, looks, setting_up
 from registry.usecases.case_looks import look_at_case
@@ -425,3 +427,23 @@ def test_a_withdrawn_confirmation_no_longer_counts(scene):
 
     assert confirmation_for(contest, given.TODAY) is None
     assert confirmation_for(contest, given.TODAY - timedelta(days=1)) is not None
+
+
+def test_a_box_that_names_more_stations_than_it_is_known_to_hold_is_held_by_all(scene):
+    """Unknown means keep: its label says 001 and 002, one envelope is on record."""
+    box = given.logged(scene, given.an_open_box(stations="001, 002")).number
+    given.logged(scene, given.an_envelope_on_the_table(), box=box)
+    other = PollingStation.objects.get(
+        contest__number=scene.contests["11"], station_number="002"
+    )
+    given.a_case(
+        scene,
+        covers=cases.Covers(
+            stations=(other.number,), because="One booth.", authority="High Bench"
+        ),
+    )
+    of = Box.objects.get(number=box)
+    keeper = Keeper(given.TODAY)
+    assert keeper.box(of).reason is Reason.CASE_PENDING
+    counted = totals(keeper, Box.objects.all(), Envelope.objects.none())
+    assert counted[Reason.CASE_PENDING.value] == 1

@@ -215,7 +215,11 @@ def _does(scene, step, at):
         standing = known[-1].events.filter(strikes=None, struck_by=None).last()
         if standing:
             cases.strike_case_event(
-                case=known[-1].number, event=standing.number, because="Error.", **act
+                case=known[-1].number,
+                event=standing.number,
+                because="Error.",
+                authority="High Bench",
+                **act,
             )
     elif step == "order":
         cases.enter_preservation_order(

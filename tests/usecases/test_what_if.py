@@ -95,7 +95,7 @@ def striking(scene):
     event = CaseEvent.objects.get()
     struck = {"case": event.case.number, "event": event.number, **legal(scene)}
     return what_if.suppose_event_struck(**struck), lambda: cases.strike_case_event(
-        because="Error.", **struck
+        because="Error.", authority="High Bench", **struck
     )
 
 

@@ -160,10 +160,13 @@ def test_a_struck_event_stays_on_the_page(scene):
     event = Case.objects.get(number=case).events.get().number
     client = given.browser_of(scene.cast.legal)
     address = f"/cases/{case}/events/{event}/strike/"
-    shown = client.post(address, {"because": "Wrong constituency."}, follow=True)
+    because = {"because": "Wrong constituency."}
+    assert client.post(address, because).status_code == 400
+    because["authority"] = "High Bench, letter 4"
+    shown = client.post(address, because, follow=True)
     assert "Wrong constituency." in shown.content.decode()
     assert "holds nothing" in shown.content.decode()
-    again = client.post(address, {"because": "Again."})
+    again = client.post(address, {**because, "because": "Again."})
     assert again.status_code == 409
 
 

@@ -264,6 +264,12 @@ class StrikeForm(forms.Form):
         max_length=400,
         error_messages={"required": "Say why this entry was wrong."},
     )
+    authority = forms.CharField(
+        label="On whose authority it is struck",
+        max_length=200,
+        required=False,
+        help_text="Needed unless the entry is a decision of the court.",
+    )
 
 
 class CourtNumberForm(forms.Form):
