@@ -597,3 +597,29 @@ def test_an_entitled_authority_or_a_schedule_that_is_silent_lets_the_order_count
     authority, state
 ):
     assert asked_where_the_schedule_names(authority, state).codes() == []
+
+
+# An order that expressly stands in for the registry's word
+
+
+@pytest.mark.parametrize(
+    ("lets", "says", "codes"),
+    [
+        (True, True, []),
+        (True, False, ["no-confirmation"]),
+        (False, True, ["no-confirmation"]),
+    ],
+)
+def test_an_express_order_stands_in_only_where_the_schedule_lets_it(lets, says, codes):
+    asked = replace(
+        Asked().with_permission(instead_of_confirmation=says), confirmation=None
+    )
+    schedule = replace(SCHEDULE, express_order_suffices=lets)
+    assert replace(asked, schedule=schedule).codes() == codes
+
+
+def test_every_container_of_an_unknown_time_is_named():
+    lost = replace(ENVELOPE, retention=None)
+    two = (lost, replace(lost, number="EN-000002"))
+    found = Asked().with_box(contents=two).codes()
+    assert found.count("retention-not-worked-out") == 2

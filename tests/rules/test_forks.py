@@ -705,3 +705,17 @@ def test_an_express_order_may_stand_in_for_the_confirmation() -> None:
 def test_a_reference_is_marked_as_not_confirmed() -> None:
     assert written(ANY_TERM, root="to_be_confirmed = true").to_be_confirmed
     assert not written(ANY_TERM).to_be_confirmed
+
+
+def test_the_end_of_a_leg_in_between_is_not_rolled_whatever_that_leg_says():
+    """The next leg begins on the counted day (EPO Board of Appeal T 2056/08, in
+    cases/deadline_cases.csv: ten days, then two months of the tenth day)."""
+    thursday = date(2026, 3, 5)  # ten days on is Sunday 15 March
+    legs = (
+        Period(10, Unit.DAYS, if_closed=IfClosed.NEXT_OPEN),
+        Period(2, Unit.MONTHS),
+    )
+    sundays = Calendar(weekdays=frozenset({6}))
+    counted = last_day_of_legs([thursday], legs, sundays)
+    assert counted.last_day == date(2026, 5, 15)
+    assert all(step.text for step in counted.steps)
