@@ -1,10 +1,14 @@
 """Whether the authority that permits an act is one that the schedule entitles to it."""
 
 from collections.abc import Iterator
-from unicodedata import normalize
 
 from registry.rules.acts import ACT_TITLES, STATE_TITLES, Act
-from registry.rules.disposal_facts import ContainerFact, Obstacle, PermissionFact
+from registry.rules.disposal_facts import (
+    ContainerFact,
+    Obstacle,
+    PermissionFact,
+    as_compared,
+)
 from registry.rules.schedules import Schedule
 
 
@@ -22,8 +26,8 @@ def not_entitled(
         return
     state = container.retention.state
     rules = schedule.authorities_for(act, container.kind, state)
-    entitled = {_plain(rule.authority): rule for rule in rules}
-    if entitled and _plain(permission.authority) not in entitled:
+    entitled = {as_compared(rule.authority): rule for rule in rules}
+    if entitled and as_compared(permission.authority) not in entitled:
         named = " or ".join(rule.authority for rule in entitled.values())
         clauses = ", ".join(dict.fromkeys(rule.clause for rule in entitled.values()))
         yield Obstacle(
@@ -37,8 +41,3 @@ def not_entitled(
                 "clause": clauses,
             },
         )
-
-
-def _plain(name: str) -> str:
-    """Return a name as it is compared: spacing, case and letter forms do not differ."""
-    return " ".join(normalize("NFKC", name).casefold().split())

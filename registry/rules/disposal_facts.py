@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from unicodedata import normalize
 
 from registry.rules.acts import ACT_TITLES as ACT_TITLES
 from registry.rules.acts import Act as Act
@@ -112,3 +113,8 @@ class Obstacle:
     def remedy(self) -> str:
         """What to do about it."""
         return REMEDIES[self.code]
+
+
+def as_compared(name: str) -> str:
+    """Return a name as it is compared: spacing, case and letter forms do not differ."""
+    return " ".join(normalize("NFKC", name).casefold().split())

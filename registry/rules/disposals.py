@@ -8,7 +8,6 @@ destroyed. The caller asks inside the transaction that acts.
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from unicodedata import normalize
 
 from registry.rules.authority import not_entitled
 from registry.rules.disposal_facts import (
@@ -21,6 +20,7 @@ from registry.rules.disposal_facts import (
     ContainerFact,
     Obstacle,
     PermissionFact,
+    as_compared,
 )
 from registry.rules.retention import Hold, Reason
 from registry.rules.schedules import ContentKind, DestructionLevel, Schedule
@@ -321,19 +321,14 @@ def _seal(
 
 
 def _people(witnesses: Sequence[str], custodian: str) -> Iterator[Obstacle]:
-    keeper = _plain(custodian)
-    names = {_plain(name): name.strip() for name in witnesses if _plain(name)}
+    keeper = as_compared(custodian)
+    names = {as_compared(name): name.strip() for name in witnesses if as_compared(name)}
     if len(names) < WITNESSES_NEEDED:
         yield Obstacle("too-few-witnesses", {"found": len(names) or "none"})
     if keeper in names:
         yield Obstacle("witness-is-custodian", {"witness": names[keeper]})
     if not keeper:
         yield Obstacle("no-custodian", {})
-
-
-def _plain(name: str) -> str:
-    """Return a name as it is compared: spacing, case and letter forms do not differ."""
-    return " ".join(normalize("NFKC", name).casefold().split())
 
 
 def _destruction(

@@ -1,6 +1,5 @@
 """Say until when a container is kept, and why, step by step."""
 
-import getpass
 import json
 from datetime import date, datetime
 from typing import Any
@@ -10,11 +9,11 @@ from django.utils.dateparse import parse_date
 from django.utils.timezone import localtime
 
 from registry.management.base import Refused, RegistryCommand, WrongUsage, known_at
+from registry.management.who import acting
 from registry.rules.powers import Role
 from registry.usecases import NotThere
 from registry.usecases import Refused as RefusedByTheRegister
 from registry.usecases.explaining import Explanation, When, explain
-from registry.usecases.people import person_by_username, terminal
 
 AID = "Computed dates are an aid: the statute, the court and counsel decide."
 
@@ -43,7 +42,7 @@ class Command(RegistryCommand):
     def handle(self, *, number: str, **options: Any) -> None:
         if options["when"] and options["known_at"]:
             raise WrongUsage("give --when or --known-at, not both")
-        actor = self._actor(options["username"])
+        actor = acting(options["username"], Role.AUDITOR)
         try:
             found = explain(
                 container=number,
@@ -56,15 +55,6 @@ class Command(RegistryCommand):
         except (NotThere, RefusedByTheRegister) as error:
             raise Refused(str(error)) from error
         self.stdout.write(_as_json(found) if options["json"] else _as_text(found))
-
-    def _actor(self, username: str | None) -> Any:
-        account = getpass.getuser()
-        if username is None:
-            return terminal(Role.AUDITOR, account=account)
-        actor = person_by_username(username, address=account, channel="command")
-        if actor is None:
-            raise WrongUsage(f"there is no {username} in the registry")
-        return actor
 
 
 def _day(text: str | None) -> date | None:

@@ -1,13 +1,13 @@
 """Take in a list of sealed containers, or of polling stations, from CSV or XLSX."""
 
-import getpass
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import CommandParser
 
 from registry.management.base import Refused, RegistryCommand, WrongUsage
-from registry.rules.powers import Actor, PowerMissing, Role
+from registry.management.who import acting
+from registry.rules.powers import PowerMissing, Role
 from registry.usecases import Mistaken, NotThere
 from registry.usecases import Refused as RefusedByTheRegister
 from registry.usecases.intake_files import (
@@ -17,7 +17,6 @@ from registry.usecases.intake_files import (
     take_intake_file,
     tells_containers,
 )
-from registry.usecases.people import person_by_username, terminal
 from registry.usecases.stations import check_stations, load_stations
 
 
@@ -82,7 +81,7 @@ class Command(RegistryCommand):
             "file_name": options["file"].name,
             "room": options["room"],
             "election": options["election"],
-            "actor": _actor(options["person"], Role.CUSTODIAN),
+            "actor": acting(options["person"], Role.CUSTODIAN),
             "at": self.at,
         }
         take = check_intake_file if options["check"] else take_intake_file
@@ -103,7 +102,7 @@ class Command(RegistryCommand):
             "election": options["election"],
             "content": content,
             "file_name": options["file"].name,
-            "actor": _actor(options["person"], Role.ADMINISTRATOR),
+            "actor": acting(options["person"], Role.ADMINISTRATOR),
             "at": self.at,
         }
         read = check_stations(**call)
@@ -131,16 +130,6 @@ def _write(path: Path, content: bytes) -> None:
         path.write_bytes(content)
     except OSError as error:
         raise WrongUsage(f"{path} cannot be written: {error.strerror}.") from error
-
-
-def _actor(username: str, role: Role) -> Actor:
-    account = getpass.getuser()
-    if not username:
-        return terminal(role, account=account)
-    actor = person_by_username(username, address=account, channel="command")
-    if actor is None:
-        raise WrongUsage(f"Nobody with an appointment logs in as {username}.")
-    return actor
 
 
 def _further(read: IntakeRead) -> str:

@@ -1,6 +1,5 @@
 """Write the retention report of an election, a contest or a strong room."""
 
-import getpass
 import os
 import tempfile
 from contextlib import suppress
@@ -11,10 +10,10 @@ from django.core.management.base import CommandParser
 
 from registry.management.base import Refused, RegistryCommand, WrongUsage, known_at
 from registry.management.commands.deadline import a_date
-from registry.rules.powers import Actor, PowerMissing, Role
+from registry.management.who import acting
+from registry.rules.powers import PowerMissing, Role
 from registry.usecases import Mistaken, NotThere
 from registry.usecases import Refused as RefusedByTheRegister
-from registry.usecases.people import person_by_username, terminal
 from registry.usecases.reports import FORMATS, ReportWanted, make_retention_report
 
 
@@ -82,7 +81,7 @@ class Command(RegistryCommand):
                 wanted=wanted,
                 form=options["form"],
                 into=unfinished.open,
-                actor=_actor(options["person"]),
+                actor=acting(options["person"], Role.AUDITOR),
                 at=self.at,
             )
             unfinished.finish()
@@ -98,16 +97,6 @@ class Command(RegistryCommand):
         finally:
             unfinished.give_up()
         self.stdout.write(f"{totals.total} containers written to {output}")
-
-
-def _actor(username: str) -> Actor:
-    account = getpass.getuser()
-    if not username:
-        return terminal(Role.AUDITOR, account=account)
-    actor = person_by_username(username, address=account, channel="command")
-    if actor is None:
-        raise WrongUsage(f"Nobody with an appointment logs in as {username}.")
-    return actor
 
 
 class _Unfinished:
