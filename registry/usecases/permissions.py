@@ -1,6 +1,6 @@
 """Permissions of the higher authority: recorded, countersigned by another, revoked."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from registry.models import (
@@ -210,7 +210,8 @@ def countersign_permission(
     """
     rows = of_elections_in_scope(Permission.objects.select_for_update(), actor)
     of = the(rows, permission, "permission")
-    numbers = [item.thing.number for item in things_of(of)]
+    items = things_of(of)
+    numbers = [item.thing.number for item in items]
     note_access(of.number, meant=numbers)
     digest = list_digest(of, numbers)
     reasons = []
@@ -224,7 +225,7 @@ def countersign_permission(
         reasons.append(f"{of.number} was revoked: {of.revoked_because}")
     if of.valid_until < legal_date(of.election, at):
         reasons.append(f"{of.number} expired after {shown(of.valid_until)}.")
-    reasons += _of_other_elections(of)
+    reasons += _of_other_elections(of, items)
     if digest_seen and digest_seen != digest:
         reasons.append(
             "The list is not the one that you were shown. Open the page again."
@@ -238,13 +239,15 @@ def countersign_permission(
     note_access(of.number, digest=digest)
 
 
-def _of_other_elections(permission: Permission) -> list[str]:
+def _of_other_elections(
+    permission: Permission, items: Iterable[PermissionItem]
+) -> list[str]:
     """Name what belongs, by now, to another election or to none that is known."""
+    containers = [of for item in items if (of := item.box or item.envelope)]
     return [
-        f"{item.thing.number} is not known to belong to {permission.election}."
-        for item in things_of(permission)
-        if (item.box or item.envelope)
-        and (item.box or item.envelope).election_id != permission.election_id  # type: ignore[union-attr]
+        f"{of.number} is not known to belong to {permission.election}."
+        for of in containers
+        if of.election_id != permission.election_id
     ]
 
 
