@@ -15,11 +15,13 @@ from registry.models.containers import (
     ContainerState,
     Envelope,
     MarkedContainer,
+    Paper,
     Whereabouts,
     written_field,
 )
 from registry.models.custody import CustodyMovement, Intake
 from registry.models.discrepancies import DISCREPANCY_TITLES, Discrepancy
+from registry.models.doors import DoorPresence, DoorPurpose, DoorSession
 from registry.models.elections import (
     ClosedDays,
     Contest,
@@ -31,6 +33,7 @@ from registry.models.elections import (
     ScheduleChange,
     UnitSet,
 )
+from registry.models.fallback import FallbackForm, FallbackUse, FormKind
 from registry.models.history import (
     ActInHand,
     NeverDeleted,
@@ -39,6 +42,9 @@ from registry.models.history import (
     Record,
     act_in_hand,
 )
+from registry.models.incidents import Incident, IncidentItem, IncidentKind, IncidentStep
+from registry.models.inspections import ClimateReading, InspectionRound, Sighting
+from registry.models.keys import Key, KeyHolding, KeyState, Lock
 from registry.models.law import (
     Case,
     CaseEvent,
@@ -50,7 +56,10 @@ from registry.models.law import (
     OrderScope,
     PreservationOrder,
 )
+from registry.models.materials import MaterialEnd, MaterialIssue, MaterialKind
+from registry.models.moves import Production, Transfer, TransferItem
 from registry.models.people import ElectionDesk, RoomCharge, User
+from registry.models.sealing import SealingAnswer, StationSealing
 from registry.models.seals import (
     SEAL_TITLES,
     Seal,
@@ -59,6 +68,7 @@ from registry.models.seals import (
     SealFinding,
     SealState,
 )
+from registry.models.stock import ChargeHandOver, StockTake, StockTakeItem
 from registry.models.storage import Bay, Shelf, StrongRoom
 
 __all__ = [
@@ -76,6 +86,8 @@ __all__ = [
     "CaseLink",
     "CaseScope",
     "Certificate",
+    "ChargeHandOver",
+    "ClimateReading",
     "ClosedDays",
     "ContainerState",
     "Contest",
@@ -85,22 +97,42 @@ __all__ = [
     "DisposalBatch",
     "DisposalItem",
     "Document",
+    "DoorPresence",
+    "DoorPurpose",
+    "DoorSession",
     "Election",
     "ElectionDesk",
     "Envelope",
+    "FallbackForm",
+    "FallbackUse",
+    "FormKind",
+    "Incident",
+    "IncidentItem",
+    "IncidentKind",
+    "IncidentStep",
+    "InspectionRound",
     "Intake",
+    "Key",
+    "KeyHolding",
+    "KeyState",
     "LimitExtension",
+    "Lock",
     "MarkedContainer",
+    "MaterialEnd",
+    "MaterialIssue",
+    "MaterialKind",
     "NeverDeleted",
     "NoActInHand",
     "NoPetitionConfirmation",
     "NumberSeries",
     "Opening",
     "OrderScope",
+    "Paper",
     "Permission",
     "PermissionItem",
     "PollingStation",
     "PreservationOrder",
+    "Production",
     "Record",
     "RetentionSchedule",
     "RoomCharge",
@@ -110,8 +142,15 @@ __all__ = [
     "SealEvent",
     "SealFinding",
     "SealState",
+    "SealingAnswer",
     "Shelf",
+    "Sighting",
+    "StationSealing",
+    "StockTake",
+    "StockTakeItem",
     "StrongRoom",
+    "Transfer",
+    "TransferItem",
     "UnitSet",
     "User",
     "Whereabouts",

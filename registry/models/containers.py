@@ -35,8 +35,19 @@ class Whereabouts(models.TextChoices):
     SHELVED = "shelved", "on its shelf"
     IN_BOX = "in-box", "in its box"
     OUT = "out", "taken out under an order"
+    KEPT = "kept", "in the custody of a court"
+    ON_WAY = "on-way", "on the way to another room"
+    REPLACED = "replaced", "with the one that superseded it"
     MISSING = "missing", "not found"
     GONE = "gone", "disposed of"
+
+
+class Paper(models.TextChoices):
+    """What slips are printed on: thermal prints fade, plain ones last."""
+
+    UNKNOWN = "", "not known"
+    THERMAL = "thermal", "thermal paper"
+    PLAIN = "plain", "plain paper, ink or toner"
 
 
 class MarkedContainer(Record):
@@ -181,6 +192,11 @@ class Envelope(MarkedContainer):
     paper_trail_kept = models.BooleanField(default=False)
     slip_count = models.PositiveIntegerField(null=True, blank=True)
     self_test_count = models.PositiveIntegerField(null=True, blank=True)
+    # Printed but still hanging uncut when the unit was opened: not counted.
+    uncut_count = models.PositiveIntegerField(null=True, blank=True)
+    paper = models.CharField(
+        max_length=8, choices=Paper, default=Paper.UNKNOWN, blank=True
+    )
 
     class Meta:
         constraints: ClassVar = [

@@ -5,8 +5,10 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from registry.models.containers import Box, Envelope
+from registry.models.containers import CONTENT_CHOICES, Box, Envelope
+from registry.models.elections import Contest, PollingStation, UnitSet
 from registry.models.history import Record
+from registry.models.storage import StrongRoom
 from registry.rules.arrivals import DiscrepancyKind
 
 DISCREPANCY_TITLES = {
@@ -20,6 +22,12 @@ DISCREPANCY_TITLES = {
     DiscrepancyKind.SEAL_UNSIGNED: "paper seal not signed",
     DiscrepancyKind.SEAL_BROKEN: "seal broken or not as recorded",
     DiscrepancyKind.NOT_FOUND: "container not found",
+    DiscrepancyKind.MISSING: "expected, not registered",
+    DiscrepancyKind.SWAPPED: "serials of two stations swapped",
+    DiscrepancyKind.COUNT_DIFFERS: "slip count differs from the control unit",
+    DiscrepancyKind.WRONG_PLACE: "not where the register says",
+    DiscrepancyKind.STRANGE: "found, not on the register",
+    DiscrepancyKind.MATERIAL: "issued material not accounted for",
     DiscrepancyKind.OTHER: "other",
 }
 
@@ -37,6 +45,24 @@ class Discrepancy(Record):
     box = models.ForeignKey(
         Box, on_delete=models.PROTECT, null=True, related_name="discrepancies"
     )
+    # Where no container is on record: what was expected, or the room it was seen in.
+    contest = models.ForeignKey(
+        Contest, on_delete=models.PROTECT, null=True, related_name="discrepancies"
+    )
+    station = models.ForeignKey(
+        PollingStation, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    unit_set = models.ForeignKey(
+        UnitSet, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    content = models.CharField(max_length=20, choices=CONTENT_CHOICES, blank=True)
+    room = models.ForeignKey(
+        StrongRoom, on_delete=models.PROTECT, null=True, related_name="discrepancies"
+    )
+    owner = models.ForeignKey(
+        "registry.User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    due_on = models.DateField(null=True, blank=True)
     marking = models.CharField(max_length=20, blank=True)
     written = models.CharField(max_length=400, blank=True)
     expected = models.CharField(max_length=400, blank=True)
@@ -53,8 +79,13 @@ class Discrepancy(Record):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False),
-                name="discrepancy_is_of_one_container",
+                | Q(envelope__isnull=True, box__isnull=False)
+                | Q(
+                    Q(contest__isnull=False) | Q(room__isnull=False),
+                    envelope__isnull=True,
+                    box__isnull=True,
+                ),
+                name="discrepancy_is_of_a_container_a_contest_or_a_room",
             ),
             models.CheckConstraint(
                 condition=Q(resolved_at__isnull=True, resolution="")
@@ -69,3 +100,8 @@ class Discrepancy(Record):
                 name="open_discrepancies",
             )
         ]
+
+    @property
+    def about(self) -> Record:
+        """The record on whose page it is shown: a container, a contest or a room."""
+        return self.box or self.envelope or self.contest or self.room  # type: ignore[return-value]

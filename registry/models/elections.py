@@ -262,6 +262,9 @@ class UnitSet(Record):
     paper_trail_kept = models.BooleanField(default=False)
     replaced = models.BooleanField(default=False)
     replacement_note = models.CharField(max_length=200, blank=True)
+    # What the control unit shows, where it was read: compared with the slip count.
+    votes_recorded = models.PositiveIntegerField(null=True, blank=True)
+    votes_source = models.CharField(max_length=200, blank=True)
 
     class Meta:
         constraints: ClassVar = [

@@ -32,6 +32,15 @@ WRITTEN_ONCE = (
     "registry_retentionschedule",
     "registry_schedulechange",
     "registry_caselink",
+    "registry_sealinganswer",
+    "registry_fallbackuse",
+    "registry_materialissue",
+    "registry_materialend",
+    "registry_stocktakeitem",
+    "registry_sighting",
+    "registry_climatereading",
+    "registry_incidentitem",
+    "registry_incidentstep",
 )
 COUNTERS = ("registry_numberseries",)
 

@@ -40,6 +40,9 @@ class Shelf(Record):
     bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="shelves")
     code = models.CharField(max_length=20)
     capacity = models.PositiveIntegerField()
+    level = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="From the floor, 1 is the lowest."
+    )
 
     class Meta:
         verbose_name_plural = "shelves"

@@ -121,8 +121,9 @@ class DiscrepancyRow:
 
     @property
     def container_noun(self) -> str:
-        """Whether it is of a box or of an envelope."""
-        return "envelope" if self.container.startswith("EN") else "box"
+        """What it is of: a box, an envelope, a contest or a room."""
+        nouns = {"EN": "envelope", "CT": "contest", "RM": "room"}
+        return nouns.get(self.container[:2], "box")
 
 
 @dataclass(frozen=True)

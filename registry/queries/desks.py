@@ -11,15 +11,14 @@ from registry.models import (
     AccessEntry,
     Box,
     ContainerState,
-    Discrepancy,
     Permission,
     PermissionItem,
     Whereabouts,
 )
 from registry.queries.scope import (
     boxes_of,
+    discrepancies_of,
     envelopes_of,
-    of_containers_in_scope,
     of_elections_in_scope,
 )
 from registry.rules.acts import Act
@@ -73,9 +72,7 @@ def named_or_counted(
 
 def open_discrepancies(actor: Actor) -> Iterator[Waiting]:
     """The discrepancies that nobody has resolved, the oldest first."""
-    rows = of_containers_in_scope(Discrepancy.objects.all(), actor).filter(
-        resolved_at__isnull=True
-    )
+    rows = discrepancies_of(actor).filter(resolved_at__isnull=True)
     oldest = rows.order_by("opened_at", "id").first()
     if oldest is None:
         return

@@ -4,7 +4,15 @@ from typing import TypeVar
 
 from django.db.models import Model, Q, QuerySet
 
-from registry.models import Box, Case, Contest, Election, Envelope, StrongRoom
+from registry.models import (
+    Box,
+    Case,
+    Contest,
+    Discrepancy,
+    Election,
+    Envelope,
+    StrongRoom,
+)
 from registry.rules.powers import Actor, Power, Role
 
 Row = TypeVar("Row", bound=Model)
@@ -33,6 +41,26 @@ def of_containers_in_scope(rows: QuerySet[Row], actor: Actor) -> QuerySet[Row]:
         return rows.filter(
             Q(box__election_id__in=actor.elections)
             | Q(envelope__election_id__in=actor.elections)
+        )
+    return rows
+
+
+def discrepancies_of(actor: Actor) -> QuerySet[Discrepancy]:
+    """The discrepancies the actor may see, those of a contest or a room included."""
+    rows = Discrepancy.objects.all()
+    if not actor.may(Power.LOOK):
+        return rows.none()
+    if actor.role is Role.CUSTODIAN:
+        return rows.filter(
+            Q(box__room_id__in=actor.rooms)
+            | Q(envelope__room_id__in=actor.rooms)
+            | Q(room_id__in=actor.rooms)
+        )
+    if actor.role is Role.LEGAL:
+        return rows.filter(
+            Q(box__election_id__in=actor.elections)
+            | Q(envelope__election_id__in=actor.elections)
+            | Q(contest__election_id__in=actor.elections)
         )
     return rows
 

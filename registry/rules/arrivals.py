@@ -29,6 +29,12 @@ class DiscrepancyKind(StrEnum):
     SEAL_UNSIGNED = "seal-unsigned"
     SEAL_BROKEN = "seal-broken"
     NOT_FOUND = "not-found"
+    MISSING = "missing"
+    SWAPPED = "swapped-serials"
+    COUNT_DIFFERS = "count-differs"
+    WRONG_PLACE = "wrong-place"
+    STRANGE = "strange"
+    MATERIAL = "material"
     OTHER = "other"
 
 

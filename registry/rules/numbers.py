@@ -38,6 +38,21 @@ KINDS = {
     "NP": "no-petition confirmation",
     "DO": "document",
     "PE": "person",
+    "SS": "sealing of a station",
+    "LK": "lock",
+    "KY": "key",
+    "KH": "key holding",
+    "DR": "door opening",
+    "PF": "paper form",
+    "MI": "issue of material",
+    "ME": "end of material",
+    "PD": "production",
+    "TF": "transfer",
+    "IR": "inspection round",
+    "CR": "climate reading",
+    "SK": "stock-take",
+    "HC": "hand-over of charge",
+    "IC": "incident",
 }
 
 _SHAPE = re.compile(r"([A-Z]{2})(\d{6,9})([0-9A-Z])")

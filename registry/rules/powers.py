@@ -42,6 +42,7 @@ class Power(StrEnum):
     APPOINT = "appoint people"
     RECORD_DATES = "record the dates of a contest"
     KEEP = "log, shelve, inspect and hand over containers"
+    TAKE_STOCK = "take stock by sample"
     RESOLVE = "resolve discrepancies"
     ENTER_CASES = "enter cases, orders and confirmations"
     RECORD_PERMISSION = "record and countersign permissions"
@@ -60,10 +61,13 @@ _READING = frozenset(
 )
 
 POWERS: dict[Role, frozenset[Power]] = {
-    Role.CUSTODIAN: _READING | {Power.KEEP, Power.RESOLVE, Power.OPEN, Power.DISPOSE},
+    Role.CUSTODIAN: _READING
+    | {Power.KEEP, Power.TAKE_STOCK, Power.RESOLVE, Power.OPEN, Power.DISPOSE},
     Role.LEGAL: _READING | {Power.ENTER_CASES, Power.RECORD_DATES},
     Role.AUTHORITY: _READING | {Power.RECORD_PERMISSION, Power.LOOK_AT_PEOPLE},
-    Role.AUDITOR: _READING | {Power.LOOK_AT_ACCESSES, Power.LOOK_AT_PEOPLE},
+    # An auditor writes nothing but what their own checks found.
+    Role.AUDITOR: _READING
+    | {Power.TAKE_STOCK, Power.LOOK_AT_ACCESSES, Power.LOOK_AT_PEOPLE},
     Role.ADMINISTRATOR: frozenset(
         {
             Power.SEE_ELECTIONS,

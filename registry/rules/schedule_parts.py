@@ -1,23 +1,17 @@
 """A retention schedule as the rules know it; its keys: registry.rules.schedules."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
 from registry.rules.acts import Act, KeepingState
 from registry.rules.calendars import Calendar
 from registry.rules.case_events import CaseEventKind, CourtLevel
+from registry.rules.contents import ContentKind as ContentKind
+from registry.rules.keeping_parts import KeepingRules
 from registry.rules.markings import Marking
 from registry.rules.periods import Computed, Period, last_day
-
-
-class ContentKind(StrEnum):
-    """What a container holds."""
-
-    POLL_SLIPS = "poll-slips"
-    MOCK_POLL_SLIPS = "mock-poll-slips"
-    STATUTORY_PACKET = "statutory-packet"
 
 
 class Trigger(StrEnum):
@@ -193,6 +187,7 @@ class Schedule:
     authorities: tuple[AuthorityRule, ...] = ()
     notices: tuple[Notice, ...] = ()
     margins: SafetyMargins = SafetyMargins()
+    keeping: KeepingRules = field(default_factory=KeepingRules)
 
     def windows_after(
         self, kind: CaseEventKind, level: CourtLevel

@@ -9,6 +9,7 @@ from registry.rules.schedule_clauses import (
     read_notices,
     read_terms,
 )
+from registry.rules.schedule_keeping import read_keeping
 from registry.rules.schedule_parts import (
     ClassRules,
     ContentKind,
@@ -72,6 +73,7 @@ def _schedule(root: Table) -> Schedule:
         authorities=read_authorities(root, law),
         notices=read_notices(root, law),
         margins=_margins(root),
+        keeping=read_keeping(root),
     )
     confirmation.finish()
     root.finish()

@@ -74,6 +74,38 @@ code: a change of law is a new file with a higher ``version``. The keys are::
     source = "…"                  optional
     …                             the keys of a period, which counts backward
 
+    [[sealing_step]]              any number: the checklist of the sealing table
+    name = "slips-out"            its short name, once
+    title = "…"                   what is asked or done
+    where = "unit-set"            unit-set, envelope, station, box: what it is about
+    asked = "tick"                tick, scan, count, text, paper
+    records = "slip-count"        optional: what the answer tells; see SealingFact
+    required = true               optional
+    for = ["poll-slips"]          optional: the contents for which it is asked
+    caution = "sealing"           optional: the caution shown at this step
+    help = "…"                    optional
+    clause = "…"                  optional
+
+    [inspection]                  optional: how often a room is walked, in days
+    every_days = 90
+    contested_every_days = 30     what a case or an order holds
+    climate_every_days = 7        optional
+    finding_due_days = 7          optional: when a finding must be dealt with
+    clause = "…"                  optional
+
+    [climate]                     optional: limits of a room, in whole °C and per cent
+    lowest_c = 13
+    highest_c = 23
+    lowest_humidity = 35
+    highest_humidity = 60
+    source = "…"
+
+    [[paper]]                     any number: how long an image on a paper lasts
+    name = "thermal"              thermal, plain
+    warn_after_months = 36        from the poll
+    at_risk_after_months = 60
+    source = "…"
+
 The keys of a period, as in ``manage.py deadline``: ``length`` and ``unit`` (days,
 working-days, weeks, months, years) must stand there; ``counting`` (exclude-first),
 ``month_end`` (corresponding), ``if_closed`` (keep), ``skip_closed_within`` (none) and

@@ -153,6 +153,7 @@ def enter_arrivals(
     actor: Actor,
     at: datetime,
     intake: Intake | None,
+    received_at: datetime | None = None,
 ) -> None:
     """Enter that containers came in, from whom and by whom."""
     enter_many(
@@ -164,7 +165,7 @@ def enter_arrivals(
                 from_person=intake.delivered_by if intake else "",
                 to_person=actor.name,
                 to_place=f"{c.room}, intake table",
-                occurred_at=at,
+                occurred_at=received_at or at,
                 recorded_at=at,
                 recorded_by_id=actor.person_id,
             )

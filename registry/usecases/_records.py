@@ -41,6 +41,21 @@ PREFIXES: dict[type[models.Model], str] = {
     records.Opening: "OP",
     records.DisposalBatch: "DS",
     records.Certificate: "CF",
+    records.StationSealing: "SS",
+    records.Lock: "LK",
+    records.Key: "KY",
+    records.KeyHolding: "KH",
+    records.DoorSession: "DR",
+    records.FallbackForm: "PF",
+    records.MaterialIssue: "MI",
+    records.MaterialEnd: "ME",
+    records.Production: "PD",
+    records.Transfer: "TF",
+    records.InspectionRound: "IR",
+    records.ClimateReading: "CR",
+    records.StockTake: "SK",
+    records.ChargeHandOver: "HC",
+    records.Incident: "IC",
 }
 
 Entered = TypeVar("Entered", bound=models.Model)

@@ -39,6 +39,7 @@ from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import too_long
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._happened import Happened, moment, note_use
 from registry.usecases._recording import (
     TakenMarks,
     discrepancy,
@@ -105,7 +106,14 @@ def place_of(container: Box | Envelope) -> str:
 
 
 @usecase("box.put_in", power=Power.KEEP, subject="box")
-def put_into_box(*, envelope: str, box: str, actor: Actor, at: datetime) -> None:
+def put_into_box(
+    *,
+    envelope: str,
+    box: str,
+    happened: Happened | None = None,
+    actor: Actor,
+    at: datetime,
+) -> None:
     """Put an envelope into an open box of its own contest and content.
 
     Raises:
@@ -135,7 +143,9 @@ def put_into_box(*, envelope: str, box: str, actor: Actor, at: datetime) -> None
         at,
         from_place=from_place,
         to_place=f"box {into.number}",
+        occurred_at=moment(happened, what.room, actor=actor, at=at),
     )
+    note_use(happened, "box.put_in", what.number, actor=actor, at=at)
     note_access(into.number, envelope=what.number)
 
 
@@ -226,7 +236,14 @@ def _stations(kind: DiscrepancyKind, box: Box, held: frozenset[str]) -> Problem:
 
 
 @usecase("box.shelve", power=Power.KEEP, subject="box")
-def shelve_box(*, box: str, shelf: str, actor: Actor, at: datetime) -> str:
+def shelve_box(
+    *,
+    box: str,
+    shelf: str,
+    happened: Happened | None = None,
+    actor: Actor,
+    at: datetime,
+) -> str:
     """Put a box on a shelf of its room; returns the shelf in words.
 
     Raises:
@@ -257,7 +274,16 @@ def shelve_box(*, box: str, shelf: str, actor: Actor, at: datetime) -> str:
     of.whereabouts = Whereabouts.SHELVED
     of.save()
     act = CustodyMovement.Act.MOVED if was_shelved else CustodyMovement.Act.SHELVED
-    enter_movement(of, act, actor, at, from_place=from_place, to_place=str(onto))
+    enter_movement(
+        of,
+        act,
+        actor,
+        at,
+        from_place=from_place,
+        to_place=str(onto),
+        occurred_at=moment(happened, of.room, actor=actor, at=at),
+    )
+    note_use(happened, "box.shelve", of.number, actor=actor, at=at)
     return str(onto)
 
 
@@ -282,6 +308,7 @@ def check_seal(
     finding: str,
     witness: str = "",
     note: str = "",
+    happened: Happened | None = None,
     actor: Actor,
     at: datetime,
 ) -> SealFinding:
@@ -318,12 +345,13 @@ def check_seal(
             f"Seal {seal.number} was found broken before and is not whole again. It is "
             "made good by a new one, under the authority's permission to open."
         )
+    seen_at = moment(happened, of.room, actor=actor, at=at)
     event = SealEvent(
         seal=seal,
         act=SealAct.CHECKED,
         finding=seen,
         number_read=number_read.strip(),
-        occurred_on=legal_date(of.election, at),
+        occurred_on=legal_date(of.election, seen_at),
         recorded_at=at,
         recorded_by_id=actor.person_id,
         witness=witness.strip(),
@@ -342,6 +370,7 @@ def check_seal(
             detail=detail,
         )
         enter(discrepancy(of, problem, at))
+    note_use(happened, "seal.check", of.number, actor=actor, at=at)
     note_access(of.number, finding=seen.value)
     return seen
 

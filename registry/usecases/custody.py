@@ -6,6 +6,7 @@ from registry.models import CustodyMovement, Envelope, Whereabouts
 from registry.rules.arrivals import DiscrepancyKind, Problem
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._happened import Happened, moment, note_use
 from registry.usecases._recording import discrepancy
 from registry.usecases._records import enter
 from registry.usecases.boxes import (
@@ -19,7 +20,13 @@ from registry.usecases.boxes import (
 
 @usecase("container.hand_over", power=Power.KEEP, subject="container")
 def hand_over(
-    *, container: str, to_person: str, note: str = "", actor: Actor, at: datetime
+    *,
+    container: str,
+    to_person: str,
+    note: str = "",
+    happened: Happened | None = None,
+    actor: Actor,
+    at: datetime,
 ) -> None:
     """Hand a container over to another keeper of the same room."""
     of = container_of(actor, container)
@@ -38,12 +45,21 @@ def hand_over(
         from_place=place_of(of),
         to_place=place_of(of),
         note=note.strip(),
+        occurred_at=moment(happened, of.room, actor=actor, at=at),
     )
+    note_use(happened, "container.hand_over", of.number, actor=actor, at=at)
     note_access(of.number)
 
 
 @usecase("container.not_found", power=Power.KEEP, subject="container")
-def report_not_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
+def report_not_found(
+    *,
+    container: str,
+    note: str,
+    happened: Happened | None = None,
+    actor: Actor,
+    at: datetime,
+) -> None:
     """Record that a container is not where it should be; opens a discrepancy."""
     of = locked_container_of(actor, container)
     if of.whereabouts in (Whereabouts.GONE, Whereabouts.MISSING):
@@ -60,14 +76,23 @@ def report_not_found(*, container: str, note: str, actor: Actor, at: datetime) -
         at,
         from_place=from_place,
         note=note.strip(),
+        occurred_at=moment(happened, of.room, actor=actor, at=at),
     )
+    note_use(happened, "container.not_found", of.number, actor=actor, at=at)
     problem = Problem(DiscrepancyKind.NOT_FOUND, detail=note.strip())
     enter(discrepancy(of, problem, at))
     note_access(of.number)
 
 
 @usecase("container.found", power=Power.KEEP, subject="container")
-def report_found(*, container: str, note: str, actor: Actor, at: datetime) -> None:
+def report_found(
+    *,
+    container: str,
+    note: str,
+    happened: Happened | None = None,
+    actor: Actor,
+    at: datetime,
+) -> None:
     """Record that a missing container was found; it stands at the intake table."""
     of = locked_container_of(actor, container)
     if of.whereabouts != Whereabouts.MISSING:
@@ -83,7 +108,9 @@ def report_found(*, container: str, note: str, actor: Actor, at: datetime) -> No
         at,
         to_place=place_of(of),
         note=note.strip(),
+        occurred_at=moment(happened, of.room, actor=actor, at=at),
     )
+    note_use(happened, "container.found", of.number, actor=actor, at=at)
     note_access(of.number)
 
 

@@ -22,7 +22,7 @@ from registry.queries.containers import (
 from registry.queries.expected import Match, bearers_of_units, near_unit_sets
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
-from registry.queries.scope import contests_of, of_containers_in_scope
+from registry.queries.scope import contests_of, discrepancies_of
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import attribute
@@ -39,7 +39,7 @@ def resolve_discrepancy(
     *, discrepancy: str, resolution: str, actor: Actor, at: datetime
 ) -> None:
     """Resolve a discrepancy with a reason; what was written stays as it is."""
-    rows = of_containers_in_scope(Discrepancy.objects.all(), actor)
+    rows = discrepancies_of(actor)
     of = the(rows, discrepancy, "discrepancy")
     if of.resolved_at:
         raise Refused(f"{of.number} was resolved on {of.resolved_at:%-d %B %Y}.")
@@ -52,7 +52,7 @@ def resolve_discrepancy(
     of.resolved_at = at
     of.resolved_by_id = actor.person_id
     of.save()
-    note_access(of.number, container=(of.box or of.envelope).number)  # type: ignore[union-attr]
+    note_access(of.number, container=of.about.number)
 
 
 @usecase("container.release", power=Power.RESOLVE, subject="container")
@@ -258,14 +258,14 @@ def list_discrepancies(
         show: ``open``, ``resolved`` or ``all``.
         kind: one of ``DiscrepancyKind``; empty means any.
     """
-    rows = of_containers_in_scope(Discrepancy.objects.all(), actor)
+    rows = discrepancies_of(actor)
     if show != "all":
         rows = rows.filter(resolved_at__isnull=show != "resolved")
     if kind:
         rows = rows.filter(kind=kind)
     found = list(
         rows.filter(id__gt=after)
-        .select_related("box", "envelope", "resolved_by")
+        .select_related("box", "envelope", "contest", "room", "resolved_by")
         .order_by("id")[: PAGE + 1]
     )
     shown = tuple(_discrepancy(row) for row in found[:PAGE])
@@ -278,12 +278,12 @@ def look_at_discrepancy(
     *, discrepancy: str, actor: Actor, at: datetime
 ) -> DiscrepancyRow:
     """Show one discrepancy."""
-    rows = of_containers_in_scope(Discrepancy.objects.all(), actor)
-    rows = rows.select_related("box", "envelope", "resolved_by")
+    rows = discrepancies_of(actor)
+    rows = rows.select_related("box", "envelope", "contest", "room", "resolved_by")
     row = _discrepancy(the(rows, discrepancy, "discrepancy"))
     note_access(row.number, shown=[row.container])
     return row
 
 
 def _discrepancy(row: Discrepancy) -> DiscrepancyRow:
-    return discrepancy_row(row, (row.box or row.envelope).number)  # type: ignore[union-attr]
+    return discrepancy_row(row, row.about.number)

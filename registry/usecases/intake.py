@@ -28,6 +28,7 @@ from registry.rules.arrivals import Arrival, Problem
 from registry.rules.powers import Actor, Power
 from registry.usecases._arrivals import assess, name_of, too_long
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._happened import Happened, moment, note_use
 from registry.usecases._recording import (
     TakenMarks,
     enter_arrivals,
@@ -109,6 +110,7 @@ def log_container(
     contest: str = "",
     box: str = "",
     intake: str = "",
+    happened: Happened | None = None,
     actor: Actor,
     at: datetime,
 ) -> Logged:
@@ -122,6 +124,7 @@ def log_container(
         box: number of an open box into which an envelope is put at once; where it
             does not belong there, it is logged all the same and stays on the table.
         intake: number of the intake it came with, for the receipt.
+        happened: where it was taken down on a paper form and is entered later.
 
     Returns:
         What became of it; with any problem it stands in quarantine.
@@ -139,9 +142,11 @@ def log_container(
     named_box = the(boxes, box, "box") if box else None
     _refuse_the_impossible(arrival, of, at)
     lock_intake()
+    received_at = moment(happened, into, actor=actor, at=at)
     container, problems, match = _enter(
-        arrival, of, into, hint, came_with, actor=actor, at=at
+        arrival, of, into, hint, came_with, received_at, actor=actor, at=at
     )
+    note_use(happened, "intake.log", container.number, actor=actor, at=at)
     not_boxed: tuple[str, ...] = ()
     if named_box and isinstance(container, Envelope):
         not_boxed = _put_at_once(container, named_box, actor, at)
@@ -163,6 +168,7 @@ def _enter(
     room: StrongRoom,
     hint: Contest | None,
     intake: Intake | None,
+    received_at: datetime,
     *,
     actor: Actor,
     at: datetime,
@@ -175,7 +181,7 @@ def _enter(
     enter_seals([(container, arrival)], actor, at)
     enter_problems([(container, problems)], at)
     mark_the_other(problems, at)
-    enter_arrivals([container], actor, at, intake)
+    enter_arrivals([container], actor, at, intake, received_at)
     return container, problems, match
 
 

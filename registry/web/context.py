@@ -5,22 +5,22 @@ from django.urls import reverse
 
 from registry.rules.powers import Actor, Power
 
-# Label, name of the address, and the power without which it is not shown.
+# Group, label, name of the address, and the power without which it is not shown.
 NAVIGATION = (
-    ("Desk", "desk", None),
-    ("Intake", "intake", Power.KEEP),
-    ("Boxes", "boxes", Power.LOOK),
-    ("Envelopes", "envelopes", Power.LOOK),
-    ("Discrepancies", "discrepancies", Power.LOOK),
-    ("Cases", "cases", Power.LOOK_AT_CASES),
-    ("Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
-    ("Disposals", "disposals", Power.LOOK_AT_PERMISSIONS),
-    ("Report", "retention-report", Power.REPORT),
-    ("Elections", "elections", Power.SEE_ELECTIONS),
-    ("Rooms", "rooms", Power.SEE_ELECTIONS),
-    ("Schedules", "schedules", Power.SEE_ELECTIONS),
-    ("People", "people", Power.LOOK_AT_PEOPLE),
-    ("Accesses", "accesses", Power.LOOK_AT_ACCESSES),
+    ("Desk", "Desk", "desk", None),
+    ("Coming in", "Intake", "intake", Power.KEEP),
+    ("Holdings", "Boxes", "boxes", Power.LOOK),
+    ("Holdings", "Envelopes", "envelopes", Power.LOOK),
+    ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),
+    ("Strong rooms", "Rooms", "rooms", Power.SEE_ELECTIONS),
+    ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
+    ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
+    ("Law", "Disposals", "disposals", Power.LOOK_AT_PERMISSIONS),
+    ("Reports", "Retention", "retention-report", Power.REPORT),
+    ("Reports", "Accesses", "accesses", Power.LOOK_AT_ACCESSES),
+    ("Set-up", "Elections", "elections", Power.SEE_ELECTIONS),
+    ("Set-up", "Schedules", "schedules", Power.SEE_ELECTIONS),
+    ("Set-up", "People", "people", Power.LOOK_AT_PEOPLE),
 )
 
 # Addresses that belong to a tab without beginning like it.
@@ -36,13 +36,18 @@ def registry(request: HttpRequest) -> dict[str, object]:
     actor: Actor | None = getattr(request, "actor", None)
     if actor is None:
         return {"actor": None, "nav": []}
-    nav = []
-    for label, name, power in NAVIGATION:
+    nav: dict[str, list[tuple[str, str, bool]]] = {}
+    for group, label, name, power in NAVIGATION:
         if power is None or actor.may(power):
             url = reverse(name)
-            under = (url, *ALSO_UNDER.get(name, ()))
-            here = request.path == url or (
-                url != "/" and request.path.startswith(under)
-            )
-            nav.append((label, url, here))
-    return {"actor": actor, "nav": nav}
+            nav.setdefault(group, []).append((label, url, _is_here(request, name, url)))
+    groups = [
+        (group, parts[0][1], any(here for _, _, here in parts), parts)
+        for group, parts in nav.items()
+    ]
+    return {"actor": actor, "nav": groups}
+
+
+def _is_here(request: HttpRequest, name: str, url: str) -> bool:
+    under = (url, *ALSO_UNDER.get(name, ()))
+    return request.path == url or (url != "/" and request.path.startswith(under))

@@ -218,7 +218,7 @@ def test_a_discrepancy_is_resolved_only_with_a_reason(envelope):
 
     refused(row(resolved_at=given.NOW), match="resolved_with_a_reason")
     refused(row(resolution="It was so."), match="resolved_with_a_reason")
-    refused(row(envelope=None), match="of_one_container")
+    refused(row(envelope=None), match="of_a_container_a_contest")
 
 
 @pytest.mark.parametrize("table", ["sealevent", "custodymovement"])

@@ -1,0 +1,111 @@
+"""The door log of a strong room: each time it was opened, by which two key holders."""
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import F, Q
+
+from registry.models.authority import Permission
+from registry.models.history import Record, RecordHistory
+from registry.models.keys import KeyHolding
+from registry.models.storage import StrongRoom
+
+
+class DoorPurpose(models.TextChoices):
+    """Why a strong room's door is opened (common practice, no published source)."""
+
+    INTAKE = "intake", "intake"
+    ROUND = "round", "inspection round"
+    STOCK = "stock", "stock-taking"
+    PRODUCTION = "production", "production to a court or return from it"
+    VIEWING = "viewing", "viewing that an authority or a court permitted"
+    OPENING = "opening", "opening or disposal under permission"
+    TRANSFER = "transfer", "transfer to or from another room"
+    HAND_OVER = "hand-over", "hand-over of charge"
+    REPAIR = "repair", "repair or cleaning"
+    EMERGENCY = "emergency", "emergency"
+
+
+class DoorSession(Record):
+    """The door of a strong room, from its opening to its closing."""
+
+    room = models.ForeignKey(
+        StrongRoom, on_delete=models.PROTECT, related_name="door_sessions"
+    )
+    purpose = models.CharField(max_length=10, choices=DoorPurpose)
+    note = models.CharField(max_length=400, blank=True)
+    first_key = models.ForeignKey(
+        KeyHolding, on_delete=models.PROTECT, related_name="+"
+    )
+    # Empty where one holder alone opened: it is recorded as it was, and stands out.
+    second_key = models.ForeignKey(
+        KeyHolding, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    second_confirmed_at = models.DateTimeField(null=True, blank=True)
+    second_confirmed_by = models.ForeignKey(
+        "registry.User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    permission = models.ForeignKey(
+        Permission, on_delete=models.PROTECT, null=True, related_name="door_sessions"
+    )
+    opened_at = models.DateTimeField()
+    opened_recorded_at = models.DateTimeField()
+    opened_by = models.ForeignKey(
+        "registry.User", on_delete=models.PROTECT, related_name="+"
+    )
+    seals_found = models.CharField(max_length=400, blank=True)
+    seals_found_state = models.CharField(max_length=400, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_recorded_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        "registry.User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    seals_put_on = models.CharField(max_length=400, blank=True)
+    camera_reference = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["room"],
+                condition=Q(closed_at__isnull=True),
+                name="one_open_door_session_per_room",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True, closed_by__isnull=True)
+                | Q(closed_at__gte=F("opened_at"), closed_by__isnull=False),
+                name="door_is_closed_after_it_was_opened",
+            ),
+            models.CheckConstraint(
+                condition=Q(opened_at__lte=F("opened_recorded_at")),
+                name="door_is_recorded_after_it_was_opened",
+            ),
+            models.CheckConstraint(
+                condition=Q(second_key__isnull=True) | ~Q(second_key=F("first_key")),
+                name="door_is_opened_with_two_different_keys",
+            ),
+        ]
+
+
+class DoorPresence(models.Model):
+    """A person who was in the room while its door was open."""
+
+    session = models.ForeignKey(
+        DoorSession, on_delete=models.PROTECT, related_name="presences"
+    )
+    name = models.CharField(max_length=160)
+    post = models.CharField(max_length=160, blank=True)
+    came_at = models.DateTimeField()
+    left_at = models.DateTimeField(null=True, blank=True)
+
+    history = RecordHistory()
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(left_at__isnull=True) | Q(left_at__gte=F("came_at")),
+                name="visitor_leaves_after_coming",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} in {self.session}"
