@@ -105,7 +105,14 @@ class SealRow:
 
 @dataclass(frozen=True)
 class DiscrepancyRow:
-    """A discrepancy, open or resolved."""
+    """A discrepancy, open or resolved.
+
+    Attributes:
+        container: the register number under which it is shown: of a container, or of
+            the contest or the room where no container is on record.
+        about: what it is about, in plain words.
+        is_overdue: open past its day.
+    """
 
     number: str
     kind: str
@@ -118,6 +125,10 @@ class DiscrepancyRow:
     resolved_at: datetime | None
     resolution: str
     resolved_by: str = ""
+    about: str = ""
+    owner: str = ""
+    due_on: date | None = None
+    is_overdue: bool = False
 
     @property
     def container_noun(self) -> str:

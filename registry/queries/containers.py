@@ -42,7 +42,14 @@ from registry.rules.pictures import retention_picture
 from registry.rules.retention import Retention
 from registry.rules.schedules import ContentKind
 
+# What the words about a discrepancy are taken from.
+DISCREPANCY_RELATED = (
+    "box__contest", "envelope__contest", "envelope__station", "contest", "station",
+    "unit_set", "room",
+)  # fmt: skip
+
 __all__ = [
+    "DISCREPANCY_RELATED",
     "TONES",
     "ContainerFile",
     "ContainerRow",
@@ -51,6 +58,7 @@ __all__ = [
     "RetentionShown",
     "SealRow",
     "StepShown",
+    "about_in_words",
     "container_rows",
     "discrepancy_row",
     "file_of",
@@ -117,9 +125,9 @@ def file_of(
         seals=tuple(_seal_row(seal) for seal in seals),
         discrepancies=tuple(
             discrepancy_row(d, container.number)
-            for d in container.discrepancies.select_related("resolved_by").order_by(
-                "id"
-            )
+            for d in container.discrepancies.select_related(
+                "resolved_by", "owner", *DISCREPANCY_RELATED
+            ).order_by("id")
         ),
         movements=tuple(
             MovementRow(
@@ -298,8 +306,11 @@ def _seal_row(seal: Seal) -> SealRow:
     )
 
 
-def discrepancy_row(row: Discrepancy, container: str) -> DiscrepancyRow:
-    """Return a discrepancy as pages show it."""
+def discrepancy_row(
+    row: Discrepancy, container: str, on: date | None = None
+) -> DiscrepancyRow:
+    """Return a discrepancy as pages show it; on a day, it may be overdue."""
+    late = bool(on and row.due_on and row.due_on < on and row.resolved_at is None)
     return DiscrepancyRow(
         number=row.number,
         kind=row.get_kind_display(),
@@ -312,7 +323,24 @@ def discrepancy_row(row: Discrepancy, container: str) -> DiscrepancyRow:
         resolved_at=row.resolved_at,
         resolution=row.resolution,
         resolved_by=row.resolved_by.name if row.resolved_by else "",
+        about=about_in_words(row),
+        owner=row.owner.name if row.owner else "",
+        due_on=row.due_on,
+        is_overdue=late,
     )
+
+
+def about_in_words(row: Discrepancy) -> str:
+    """Say what a discrepancy is about, also where no container is on record."""
+    container = row.box or row.envelope
+    if container is not None:
+        return title_of(container)
+    if row.contest is None:
+        return f"Seen in {row.room}; it is no container of the register"
+    content = row.get_content_display() if row.content else "A container"
+    station = f", station {row.station}" if row.station else ""
+    units = f", units {row.unit_set}" if row.unit_set else ""
+    return f"{content}, {row.contest}{station}{units}; no container is on record"
 
 
 def _permissions(container: Box | Envelope) -> tuple[tuple[str, str], ...]:

@@ -15,7 +15,14 @@ from registry.models import (
     PreservationOrder,
 )
 from registry.queries.case_facts import case_fact, cases_with_facts
-from registry.queries.desks import FEW, SOON, Waiting, count, named_or_counted
+from registry.queries.desks import (
+    FEW,
+    SOON,
+    Waiting,
+    count,
+    named_or_counted,
+    own_discrepancies_overdue,
+)
 from registry.queries.keeping import (
     Keeper,
     calendar_of,
@@ -38,6 +45,7 @@ def legal_cells_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from _unnumbered(actor)
     yield from _contests(actor, on)
     yield from _orders_ending(actor, on)
+    yield from own_discrepancies_overdue(actor, on)
 
 
 def _without_declaration(actor: Actor, on: date) -> Iterator[Waiting]:

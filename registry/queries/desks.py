@@ -86,6 +86,31 @@ def open_discrepancies(actor: Actor) -> Iterator[Waiting]:
     )
 
 
+def own_discrepancies_overdue(actor: Actor, on: date) -> Iterator[Waiting]:
+    """The open discrepancies that the actor owns and that are past their day."""
+    rows = discrepancies_of(actor).filter(
+        resolved_at__isnull=True, owner=actor.person_id, due_on__lt=on
+    )
+    yield from named_or_counted(
+        rows.order_by("due_on", "id"),
+        lambda row: Waiting(
+            text=f"Discrepancy {row.number}: {row.get_kind_display()}",
+            number=row.number,
+            word="Overdue",
+            tone="stop",
+            due=row.due_on,
+            note="It is yours. Settle it, or give it another owner or day.",
+        ),
+        lambda n: Waiting(
+            text=f"{n} discrepancies of yours are overdue",
+            page="discrepancies",
+            narrowed={"show": "overdue", "whose": "mine"},
+            word="Overdue",
+            tone="stop",
+        ),
+    )
+
+
 def permissions_of(actor: Actor) -> QuerySet[Permission]:
     """The permissions within the actor's scope."""
     return of_elections_in_scope(Permission.objects.all(), actor)
@@ -130,6 +155,7 @@ def permission_in_force(row: Permission, on: date) -> Waiting:
 def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     """What a custodian's rooms ask for."""
     yield from _missing(actor)
+    yield from own_discrepancies_overdue(actor, on)
     yield from open_discrepancies(actor)
     yield from _quarantined(actor)
     yield from _not_put_away(actor)

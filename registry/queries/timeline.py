@@ -54,6 +54,8 @@ ACT_WORDS = {
     "container.prepare": "taken up for an act",
     "container.prepare_release": "taken up for release from quarantine",
     "discrepancy.list": "seen in a list of discrepancies",
+    "discrepancy.give": "owner and day of a discrepancy set",
+    "discrepancy.prepare_giving": "opened to set the owner of a discrepancy",
     "discrepancy.look": "a discrepancy of it looked at",
     "intake.look": "seen on the page of its intake",
     "case.list": "seen in a list of cases",

@@ -7,18 +7,27 @@ from datetime import datetime
 from registry.models import (
     Box,
     ContainerState,
+    Contest,
     CustodyMovement,
     Discrepancy,
     Envelope,
     Intake,
     NumberSeries,
+    PollingStation,
     Seal,
     SealAct,
     SealEvent,
+    StrongRoom,
+    UnitSet,
 )
 from registry.queries.expected import live_seals
 from registry.rules.arrivals import Arrival, Problem, SealEntry, SealKind
 from registry.rules.powers import Actor
+from registry.usecases._answerable import (
+    Answerable,
+    answerable,
+    answerable_for_many,
+)
 from registry.usecases._door import Refused
 from registry.usecases._records import enter, enter_many
 
@@ -102,9 +111,10 @@ def enter_problems(
     found: Sequence[tuple[Envelope | Box, Sequence[Problem]]], at: datetime
 ) -> None:
     """Open a discrepancy for each thing that is wrong."""
+    who = answerable_for_many(at)
     enter_many(
         [
-            discrepancy(container, problem, at)
+            discrepancy(container, problem, at, answers=who(container))
             for container, problems in found
             for problem in problems
         ]
@@ -112,13 +122,38 @@ def enter_problems(
 
 
 def discrepancy(
-    container: Envelope | Box, problem: Problem, at: datetime
+    about: Envelope | Box | Contest | StrongRoom,
+    problem: Problem,
+    at: datetime,
+    *,
+    station: PollingStation | None = None,
+    unit_set: UnitSet | None = None,
+    content: str = "",
+    room: StrongRoom | None = None,
+    answers: Answerable | None = None,
 ) -> Discrepancy:
-    """Return the open discrepancy of one problem."""
+    """Return the open discrepancy of one problem; the caller enters it.
+
+    Args:
+        about: what it is shown with: a container; where none is on record, the
+            contest that expected one or the room in which something was seen.
+        station, unit_set, content: what was expected, where ``about`` is a contest.
+        room: where it was found, besides what it is about.
+        answers: who owns it and by when; by default the custodian who found it,
+            within the days that the schedule gives (``_answerable``).
+    """
+    answers = answers or answerable(about, at, room)
     return Discrepancy(
         kind=problem.kind.value,
-        box=container if isinstance(container, Box) else None,
-        envelope=container if isinstance(container, Envelope) else None,
+        box=about if isinstance(about, Box) else None,
+        envelope=about if isinstance(about, Envelope) else None,
+        contest=about if isinstance(about, Contest) else None,
+        station=station,
+        unit_set=unit_set,
+        content=content,
+        room=about if isinstance(about, StrongRoom) else room,
+        owner_id=answers.owner_id,
+        due_on=answers.due_on,
         marking=problem.marking,
         written=problem.written[:400],
         expected=problem.expected[:400],

@@ -1,7 +1,9 @@
 """Discrepancies: resolved one by one, each with a reason; then quarantine ends."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+
+from django.db.models import F
 
 from registry.models import (
     Box,
@@ -14,6 +16,7 @@ from registry.models import (
     UnitSet,
 )
 from registry.queries.containers import (
+    DISCREPANCY_RELATED,
     ContainerFile,
     DiscrepancyRow,
     discrepancy_row,
@@ -22,7 +25,7 @@ from registry.queries.containers import (
 from registry.queries.expected import Match, bearers_of_units, near_unit_sets
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
-from registry.queries.scope import contests_of, discrepancies_of
+from registry.queries.scope import contests_of, discrepancies_of, elections_of
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import attribute
@@ -248,29 +251,43 @@ def list_discrepancies(
     *,
     show: str = "open",
     kind: str = "",
+    whose: str = "",
     after: int = 0,
     actor: Actor,
     at: datetime,
 ) -> DiscrepancyPage:
-    """List discrepancies within the actor's scope, the oldest open one first.
+    """List discrepancies within the actor's scope, the earliest due first.
 
     Args:
-        show: ``open``, ``resolved`` or ``all``.
+        show: ``open``, ``overdue``, ``resolved`` or ``all``.
         kind: one of ``DiscrepancyKind``; empty means any.
+        whose: ``mine`` for those that the actor owns, ``nobody`` for those without
+            an owner; empty means any.
+        after: how many stand on the pages before this one.
     """
+    on = _today(actor, at)
     rows = discrepancies_of(actor)
     if show != "all":
         rows = rows.filter(resolved_at__isnull=show != "resolved")
+    if show == "overdue":
+        rows = rows.filter(due_on__lt=on)
     if kind:
         rows = rows.filter(kind=kind)
+    if whose:
+        rows = rows.filter(owner=actor.person_id if whose == "mine" else None)
     found = list(
-        rows.filter(id__gt=after)
-        .select_related("box", "envelope", "contest", "room", "resolved_by")
-        .order_by("id")[: PAGE + 1]
+        rows.select_related("owner", "resolved_by", *DISCREPANCY_RELATED).order_by(
+            F("due_on").asc(nulls_last=True), "id"
+        )[after : after + PAGE + 1]
     )
-    shown = tuple(_discrepancy(row) for row in found[:PAGE])
-    note_access(shown=sorted({row.container for row in shown}), show=show, kind=kind)
-    return DiscrepancyPage(shown, found[PAGE - 1].pk if len(found) > PAGE else None)
+    shown = tuple(_discrepancy(row, on) for row in found[:PAGE])
+    note_access(
+        shown=sorted({row.container for row in shown}),
+        show=show,
+        kind=kind,
+        whose=whose,
+    )
+    return DiscrepancyPage(shown, after + PAGE if len(found) > PAGE else None)
 
 
 @usecase("discrepancy.look", power=Power.LOOK, subject="discrepancy")
@@ -279,11 +296,16 @@ def look_at_discrepancy(
 ) -> DiscrepancyRow:
     """Show one discrepancy."""
     rows = discrepancies_of(actor)
-    rows = rows.select_related("box", "envelope", "contest", "room", "resolved_by")
-    row = _discrepancy(the(rows, discrepancy, "discrepancy"))
+    rows = rows.select_related("owner", "resolved_by", *DISCREPANCY_RELATED)
+    row = _discrepancy(the(rows, discrepancy, "discrepancy"), _today(actor, at))
     note_access(row.number, shown=[row.container])
     return row
 
 
-def _discrepancy(row: Discrepancy) -> DiscrepancyRow:
-    return discrepancy_row(row, row.about.number)
+def _today(actor: Actor, at: datetime) -> date:
+    """Return the day of the actor's desk: that of the first election's law."""
+    return legal_date(elections_of(actor).order_by("id").first(), at)
+
+
+def _discrepancy(row: Discrepancy, on: date) -> DiscrepancyRow:
+    return discrepancy_row(row, row.about.number, on)

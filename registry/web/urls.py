@@ -68,6 +68,7 @@ urlpatterns = [
     # Discrepancies
     path("discrepancies/", discrepancies.discrepancy_list, name="discrepancies"),
     path("discrepancies/<str:number>/", discrepancies.discrepancy, name="discrepancy"),
+    path("discrepancies/<str:number>/give/", discrepancies.give, name="give"),
     # Cases, orders to preserve, confirmations, contests, dates
     path("cases/", cases.case_list, name="cases"),
     path("cases/new/", cases.new_case, name="case-new"),

@@ -4,13 +4,29 @@ The project's own brief ("The records"): nothing is silently corrected.
 """
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
-from registry.models import Discrepancy, Envelope, PollingStation, Seal, UnitSet
+from registry.models import (
+    Discrepancy,
+    Envelope,
+    PollingStation,
+    Seal,
+    UnitSet,
+    User,
+)
 from registry.rules.markings import Marking
 from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, discrepancies, permissions
+from registry.usecases import (
+    Mistaken,
+    NotThere,
+    Refused,
+    desks,
+    discrepancies,
+    discrepancy_owners,
+    permissions,
+)
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -249,3 +265,72 @@ def test_what_was_permitted_is_not_named_anew_afterwards(scene, act):
         at=given.NOW,
     )
     assert released(number, act, unit_set=other).contest.constituency_number == "12"
+
+
+def days_from_now(days):
+    return given.TODAY + timedelta(days=days)
+
+
+def test_a_discrepancy_belongs_to_its_finder_and_is_due_in_a_week(scene, act):
+    """The schedule says how many days; where it says nothing, a week.
+
+    (common practice, no published source)
+    """
+    a_stranger(scene)
+    owners = {row.owner.name for row in Discrepancy.objects.all()}
+    assert owners == {scene.cast.custodian.name}
+    assert {r.due_on for r in Discrepancy.objects.all()} == {days_from_now(7)}
+
+
+def test_the_list_begins_with_what_is_due_first(scene, act):
+    a_stranger(scene)
+    last = Discrepancy.objects.order_by("-id").first()
+    owner = scene.cast.custodian
+    discrepancy_owners.give_discrepancy(
+        discrepancy=last.number,
+        owner=User.objects.get(pk=owner.person_id).number,
+        due_on=days_from_now(1),
+        **act,
+    )
+    rows = discrepancies.list_discrepancies(**act).rows
+    assert rows[0].number == last.number
+    assert [row.due_on for row in rows] == sorted(row.due_on for row in rows)
+    later = {"actor": owner, "at": given.NOW + timedelta(days=2)}
+    overdue = discrepancies.list_discrepancies(show="overdue", whose="mine", **later)
+    assert [row.number for row in overdue.rows] == [last.number]
+    assert overdue.rows[0].is_overdue
+    texts = [one.text for one in desks.look_at_desk(**later) if one.word == "Overdue"]
+    assert texts == [f"Discrepancy {last.number}: {last.get_kind_display()}"]
+
+
+def test_a_discrepancy_is_given_to_people_who_have_to_do_with_it(scene, act):
+    odd = given.changed(given.an_envelope_on_the_table(), Marking.POLL_DATE, None)
+    given.logged(scene, odd)
+    row = Discrepancy.objects.first()
+    call = {"discrepancy": row.number, "due_on": days_from_now(3), **act}
+    numbers = dict(User.objects.values_list("username", "number"))
+    with pytest.raises(Mistaken, match="Choose a custodian"):
+        discrepancy_owners.give_discrepancy(owner=numbers["otto.audit"], **call)
+    with pytest.raises(Mistaken, match="still to come"):
+        discrepancy_owners.give_discrepancy(
+            owner=numbers["lena.law"], **(call | {"due_on": days_from_now(-1)})
+        )
+    discrepancy_owners.give_discrepancy(owner=numbers["lena.law"], **call)
+    row.refresh_from_db()
+    assert (row.owner.username, row.due_on) == ("lena.law", days_from_now(3))
+    late = {"actor": scene.cast.legal, "at": given.NOW + timedelta(days=4)}
+    assert any(one.word == "Overdue" for one in desks.look_at_desk(**late))
+
+
+@pytest.mark.parametrize("who", ["legal", "authority", "auditor", "administrator"])
+def test_only_the_custodian_gives_discrepancies_out(scene, who):
+    a_stranger(scene)
+    row = Discrepancy.objects.first()
+    with pytest.raises(PowerMissing):
+        discrepancy_owners.give_discrepancy(
+            discrepancy=row.number,
+            owner=row.owner.number,
+            due_on=days_from_now(3),
+            actor=getattr(scene.cast, who),
+            at=given.NOW,
+        )

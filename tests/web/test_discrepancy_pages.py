@@ -1,8 +1,10 @@
 """Discrepancies and quarantine, as each role sees them."""
 
+from datetime import timedelta
+
 import pytest
 
-from registry.models import Discrepancy, Envelope, UnitSet
+from registry.models import Discrepancy, Envelope, UnitSet, User
 from registry.rules.markings import Marking
 from tests import given
 
@@ -17,8 +19,9 @@ def scene():
 
 
 @pytest.fixture
-def odd(scene):
+def odd(scene, monkeypatch):
     """The number of an envelope without a date of poll."""
+    given.clock_at(monkeypatch, given.NOW)
     whole = given.an_envelope_on_the_table()
     return given.logged(scene, given.changed(whole, Marking.POLL_DATE, None)).number
 
@@ -120,3 +123,20 @@ def test_the_list_is_narrowed(scene, odd):
                          ("?show=all&kind=marking-missing", True)):  # fmt: skip
         page = client.get(f"/discrepancies/{query}").content.decode()
         assert (number in page) == there, query
+
+
+def test_a_discrepancy_is_given_to_somebody_else(scene, odd):
+    keeper = given.browser_of(scene.cast.custodian)
+    row = Discrepancy.objects.get()
+    address = f"/discrepancies/{row.number}/give/"
+    lena = User.objects.get(username="lena.law")
+    assert "Lena Law, legal officer" in keeper.get(address).content.decode()
+    mistaken = keeper.post(address, {"owner": lena.number, "due_on": "soon"})
+    assert mistaken.status_code == 400
+    day = given.TODAY + timedelta(days=3)
+    answer = keeper.post(address, {"owner": lena.number, "due_on": day})
+    assert answer["Location"] == f"/discrepancies/{row.number}/"
+    assert "Lena Law" in keeper.get(answer["Location"]).content.decode()
+    for who in ("legal", "authority", "auditor", "administrator"):
+        stranger = given.browser_of(getattr(scene.cast, who))
+        assert stranger.get(address).status_code == 403, who

@@ -7,8 +7,15 @@ from django import forms
 
 from registry.rules.arrivals import DiscrepancyKind
 from registry.web.forms.boxes import ANY
+from registry.web.forms.days import DayField
 
-SHOW = (("open", "open"), ("resolved", "resolved"), ("all", "open and resolved"))
+SHOW = (
+    ("open", "open"),
+    ("overdue", "open and overdue"),
+    ("resolved", "resolved"),
+    ("all", "open and resolved"),
+)
+WHOSE = (ANY, ("mine", "mine"), ("nobody", "nobody's"))
 KINDS = tuple((kind.value, kind.value.replace("-", " ")) for kind in DiscrepancyKind)
 
 
@@ -17,6 +24,7 @@ class DiscrepancyFilter(forms.Form):
 
     show = forms.ChoiceField(label="Show", required=False, choices=SHOW)
     kind = forms.ChoiceField(label="Kind", required=False, choices=(ANY, *KINDS))
+    whose = forms.ChoiceField(label="Owner", required=False, choices=WHOSE)
     after = forms.IntegerField(
         required=False, min_value=0, widget=forms.HiddenInput, initial=0
     )
@@ -36,6 +44,30 @@ class ResolveForm(forms.Form):
             "order, a look at the paper."
         },
     )
+
+
+class GiveForm(forms.Form):
+    """Who settles a discrepancy, and by when."""
+
+    owner = forms.ChoiceField(
+        label="Who settles it",
+        help_text="The custodians in charge of the room, and the legal officers of "
+        "the election.",
+        error_messages={
+            "required": "Choose who settles it.",
+            "invalid_choice": "Choose a person from the list.",
+        },
+    )
+    due_on = DayField(
+        label="To be settled by",
+        error_messages={"required": "Give the day by which it is to be settled."},
+    )
+
+    def __init__(
+        self, *args: Any, owners: Iterable[tuple[str, str]], **more: Any
+    ) -> None:
+        super().__init__(*args, **more)
+        self.fields["owner"].choices = tuple(owners)  # type: ignore[attr-defined]
 
 
 class ReleaseForm(forms.Form):

@@ -13,8 +13,13 @@ from registry.usecases.discrepancies import (
     look_at_discrepancy,
     resolve_discrepancy,
 )
+from registry.usecases.discrepancy_owners import give_discrepancy, look_before_giving
 from registry.web.addresses import address_of
-from registry.web.forms.discrepancies import DiscrepancyFilter, ResolveForm
+from registry.web.forms.discrepancies import (
+    DiscrepancyFilter,
+    GiveForm,
+    ResolveForm,
+)
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
 
@@ -25,6 +30,7 @@ def discrepancy_list(request: HttpRequest) -> HttpResponse:
     found = list_discrepancies(
         show=chosen.get("show") or "open",
         kind=chosen.get("kind", ""),
+        whose=chosen.get("whose", ""),
         after=chosen.get("after") or 0,
         **who_and_when(request),
     )
@@ -71,3 +77,30 @@ def discrepancy(request: HttpRequest, number: str) -> HttpResponse:
         "submit_label": "Resolve",
     }
     return answer(request, "discrepancies/file.html", form, **context)
+
+
+def give(request: HttpRequest, number: str) -> HttpResponse:
+    """Give a discrepancy to another person, or another day."""
+    who = who_and_when(request)
+    brief = look_before_giving(discrepancy=number, **who)
+    row = brief.row
+    form = GiveForm(
+        request.POST or None,
+        owners=brief.owners,
+        initial={"owner": brief.owner, "due_on": row.due_on},
+    )
+    done, _ = carried_out(
+        form,
+        lambda: give_discrepancy(discrepancy=row.number, **form.cleaned_data, **who),
+    )
+    if done:
+        messages.success(request, f"The owner and the day of {row.number} are set.")
+        return redirect("discrepancy", row.number)
+    return answer(
+        request,
+        "discrepancies/give.html",
+        form,
+        row=row,
+        submit_label="Give it to them",
+        cancel_url=reverse("discrepancy", args=[row.number]),
+    )
