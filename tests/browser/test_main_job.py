@@ -41,7 +41,7 @@ def leave(page: Page) -> None:
 
 
 def begin_an_intake(page: Page, picture) -> None:
-    keyboard.follow(page, "Intake")
+    keyboard.follow(page, "Coming in")
     keyboard.choose(page, "Constituency", "11 Harbour")
     keyboard.write(page, "Delivered by", "Isolde Tarn, returning officer")
     picture(page, "02-intake")
