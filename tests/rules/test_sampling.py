@@ -7,9 +7,9 @@ it stands in the tests of the R package jfa (koenderks/jfa, "Benchmark against E
 software"), the second in the package's printed example of n.hypergeo. FSaudit's and
 AuditSampler's published sizes with errors allowed: from the tests of the R packages
 FSaudit and jfa. The improved approximation of J. L. Jaech: Kim, "A comparison of
-sample size calculation algorithms" (KAERI), and Lane et al., NeoBiota 2018; its form
-was looked up in public code that cites the latter. The table of this project's own reference
-(desks.md, B.3) was computed by its author: a second reckoning, no publication.
+sample size calculation algorithms" (KAERI); its form was looked up in public code that
+cites Lane et al. 2018. The table of this project's own reference (desks.md, B.3) was
+computed by its author: a second reckoning, no publication.
 """
 
 from decimal import Decimal
