@@ -135,6 +135,7 @@ ACT_WORDS = {
     "election.look_at_schedule": "its retention schedule looked at",
     "election.preview_schedule": "asked what another schedule would change",
     "election.change_schedule": "moved to another retention schedule",
+    "report.stock": "counted in a stock account",
 }
 
 

@@ -17,6 +17,7 @@ NAVIGATION = (
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
     ("Law", "Disposals", "disposals", Power.LOOK_AT_PERMISSIONS),
     ("Reports", "Retention", "retention-report", Power.REPORT),
+    ("Reports", "Stock account", "stock-account", Power.REPORT),
     ("Reports", "Accesses", "accesses", Power.LOOK_AT_ACCESSES),
     ("Set-up", "Elections", "elections", Power.SEE_ELECTIONS),
     ("Set-up", "Schedules", "schedules", Power.SEE_ELECTIONS),

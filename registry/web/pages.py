@@ -9,6 +9,7 @@ from django.shortcuts import render
 
 from registry.rules.powers import Actor
 from registry.usecases import Mistaken, NotThere, Refused
+from registry.usecases.papers import Printed
 
 R = TypeVar("R")
 
@@ -81,3 +82,11 @@ def answer(
     elif form is not None and form.is_bound and form.errors:
         status = 400
     return render(request, template, {"form": form, **context}, status=status)
+
+
+def given_out(paper: Printed, shown: str = "inline") -> HttpResponse:
+    """Send a paper: shown in the browser, or as an attachment to be kept."""
+    response = HttpResponse(paper.content, content_type=paper.media_type)
+    response["Content-Disposition"] = f'{shown}; filename="{paper.file_name}"'
+    response["X-Content-Type-Options"] = "nosniff"
+    return response

@@ -31,6 +31,7 @@ from registry.web.views import (
     rooms,
     schedule_changes,
     schedules,
+    stock_accounts,
 )
 
 urlpatterns = [
@@ -204,4 +205,6 @@ urlpatterns = [
     path("people/<str:number>/end/", people.end, name="person-end"),
     path("accesses/", accesses.access_list, name="accesses"),
     path("report/", reports.retention_report, name="retention-report"),
+    # Stock account, stock-taking, hand-over of charge
+    path("stock-account/", stock_accounts.stock_account, name="stock-account"),
 ]
