@@ -312,6 +312,12 @@ class Migration(migrations.Migration):
                 ('received_at_place', models.CharField(max_length=200)),
                 ('receipt', models.CharField(blank=True, help_text='Number of the receipt they gave.', max_length=200)),
                 ('expected_back_on', models.DateField(blank=True, null=True)),
+                ('second_person', models.CharField(blank=True, help_text='Who handed it out together with the first.', max_length=160)),
+                ('confirmed_with', models.CharField(blank=True, help_text='Who was called back and confirmed the order, by name and post.', max_length=200)),
+                ('confirmed_at', models.DateTimeField(blank=True, null=True)),
+                ('weight_out_kg', models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True)),
+                ('weight_back_kg', models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True)),
+                ('content_kept', models.CharField(blank=True, help_text='Part of the content that did not return.', max_length=400)),
                 ('kept_on', models.DateField(blank=True, null=True)),
                 ('kept_by', models.CharField(blank=True, max_length=200)),
                 ('kept_order', models.CharField(blank=True, max_length=200)),
@@ -526,6 +532,12 @@ class Migration(migrations.Migration):
                 ('received_at_place', models.CharField(max_length=200)),
                 ('receipt', models.CharField(blank=True, help_text='Number of the receipt they gave.', max_length=200)),
                 ('expected_back_on', models.DateField(blank=True, null=True)),
+                ('second_person', models.CharField(blank=True, help_text='Who handed it out together with the first.', max_length=160)),
+                ('confirmed_with', models.CharField(blank=True, help_text='Who was called back and confirmed the order, by name and post.', max_length=200)),
+                ('confirmed_at', models.DateTimeField(blank=True, null=True)),
+                ('weight_out_kg', models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True)),
+                ('weight_back_kg', models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True)),
+                ('content_kept', models.CharField(blank=True, help_text='Part of the content that did not return.', max_length=400)),
                 ('kept_on', models.DateField(blank=True, null=True)),
                 ('kept_by', models.CharField(blank=True, max_length=200)),
                 ('kept_order', models.CharField(blank=True, max_length=200)),
@@ -537,7 +549,7 @@ class Migration(migrations.Migration):
                 ('taken_out', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='production', to='registry.custodymovement')),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('box__isnull', True), ('envelope__isnull', False)), models.Q(('box__isnull', False), ('envelope__isnull', True)), _connector='OR'), name='production_is_of_one_container'), models.CheckConstraint(condition=models.Q(('kept_on__isnull', True), models.Q(models.Q(('kept_by', ''), _negated=True), models.Q(('kept_order', ''), _negated=True)), _connector='OR'), name='what_a_court_keeps_names_court_and_order'), models.UniqueConstraint(condition=models.Q(('returned__isnull', True)), fields=('box',), name='one_open_production_per_box'), models.UniqueConstraint(condition=models.Q(('returned__isnull', True)), fields=('envelope',), name='one_open_production_per_envelope')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('box__isnull', True), ('envelope__isnull', False)), models.Q(('box__isnull', False), ('envelope__isnull', True)), _connector='OR'), name='production_is_of_one_container'), models.CheckConstraint(condition=models.Q(('kept_on__isnull', True), models.Q(models.Q(('kept_by', ''), _negated=True), models.Q(('kept_order', ''), _negated=True)), _connector='OR'), name='what_a_court_keeps_names_court_and_order'), models.CheckConstraint(condition=models.Q(models.Q(('confirmed_at__isnull', True), ('confirmed_with', '')), models.Q(models.Q(('confirmed_with', ''), _negated=True), ('confirmed_at__isnull', False)), _connector='OR'), name='call_back_names_person_and_moment'), models.UniqueConstraint(condition=models.Q(('returned__isnull', True)), fields=('box',), name='one_open_production_per_box'), models.UniqueConstraint(condition=models.Q(('returned__isnull', True)), fields=('envelope',), name='one_open_production_per_envelope')],
             },
         ),
         migrations.CreateModel(
@@ -1239,6 +1251,16 @@ class Migration(migrations.Migration):
             field=models.PositiveIntegerField(blank=True, null=True),
         ),
         migrations.AddField(
+            model_name='historicalopening',
+            name='found',
+            field=models.CharField(blank=True, help_text='What was found that should not be there.', max_length=400),
+        ),
+        migrations.AddField(
+            model_name='historicalopening',
+            name='fragments_kept_in',
+            field=models.CharField(blank=True, help_text='Where what is left of the old seal lies.', max_length=200),
+        ),
+        migrations.AddField(
             model_name='historicalshelf',
             name='level',
             field=models.PositiveSmallIntegerField(blank=True, help_text='From the floor, 1 is the lowest.', null=True),
@@ -1252,6 +1274,16 @@ class Migration(migrations.Migration):
             model_name='historicalunitset',
             name='votes_source',
             field=models.CharField(blank=True, max_length=200),
+        ),
+        migrations.AddField(
+            model_name='opening',
+            name='found',
+            field=models.CharField(blank=True, help_text='What was found that should not be there.', max_length=400),
+        ),
+        migrations.AddField(
+            model_name='opening',
+            name='fragments_kept_in',
+            field=models.CharField(blank=True, help_text='Where what is left of the old seal lies.', max_length=200),
         ),
         migrations.AddField(
             model_name='shelf',
@@ -1309,7 +1341,15 @@ class Migration(migrations.Migration):
             field=models.CharField(choices=[('intake', 'at the intake table'), ('shelved', 'on its shelf'), ('in-box', 'in its box'), ('out', 'taken out under an order'), ('kept', 'in the custody of a court'), ('on-way', 'on the way to another room'), ('replaced', 'with the one that superseded it'), ('missing', 'not found'), ('gone', 'disposed of')], default='intake', max_length=8),
         ),
         migrations.AddConstraint(
+            model_name='box',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'superseded'), ('whereabouts', 'replaced')), models.Q(models.Q(('state', 'superseded'), _negated=True), models.Q(('whereabouts', 'replaced'), _negated=True)), _connector='OR'), name='box_superseded_is_replaced'),
+        ),
+        migrations.AddConstraint(
             model_name='discrepancy',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('box__isnull', True), ('envelope__isnull', False)), models.Q(('box__isnull', False), ('envelope__isnull', True)), models.Q(models.Q(('contest__isnull', False), ('room__isnull', False), _connector='OR'), ('box__isnull', True), ('envelope__isnull', True)), _connector='OR'), name='discrepancy_is_of_a_container_a_contest_or_a_room'),
+        ),
+        migrations.AddConstraint(
+            model_name='envelope',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'superseded'), ('whereabouts', 'replaced')), models.Q(models.Q(('state', 'superseded'), _negated=True), models.Q(('whereabouts', 'replaced'), _negated=True)), _connector='OR'), name='envelope_superseded_is_replaced'),
         ),
     ]

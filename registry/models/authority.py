@@ -156,6 +156,12 @@ class Opening(Record):
     )
     present = models.CharField(max_length=400)
     done = models.CharField(max_length=400)
+    found = models.CharField(
+        max_length=400, blank=True, help_text="What was found that should not be there."
+    )
+    fragments_kept_in = models.CharField(
+        max_length=200, blank=True, help_text="Where what is left of the old seal lies."
+    )
 
     class Meta:
         constraints: ClassVar = [

@@ -135,6 +135,15 @@ def _gone_together(name: str) -> models.CheckConstraint:
     )
 
 
+def _replaced_together(name: str) -> models.CheckConstraint:
+    """A container is superseded exactly when its place is with its successor."""
+    superseded = Q(state=ContainerState.SUPERSEDED)
+    replaced = Q(whereabouts=Whereabouts.REPLACED)
+    return models.CheckConstraint(
+        condition=(superseded & replaced) | (~superseded & ~replaced), name=name
+    )
+
+
 class Box(MarkedContainer):
     """A box: one election, one constituency, one class of content."""
 
@@ -154,6 +163,7 @@ class Box(MarkedContainer):
         constraints: ClassVar = [
             _known_kind("box_kind_is_known"),
             _gone_together("box_disposed_is_gone"),
+            _replaced_together("box_superseded_is_replaced"),
             models.CheckConstraint(
                 condition=Q(state=ContainerState.QUARANTINED)
                 | Q(contest__isnull=False, election__isnull=False),
@@ -202,6 +212,7 @@ class Envelope(MarkedContainer):
         constraints: ClassVar = [
             _known_kind("envelope_kind_is_known"),
             _gone_together("envelope_disposed_is_gone"),
+            _replaced_together("envelope_superseded_is_replaced"),
             models.CheckConstraint(
                 condition=Q(state=ContainerState.QUARANTINED)
                 | Q(

@@ -65,6 +65,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
     yield from _disposal_guards()
     yield from _permitted_guards()
     yield from _containment_guards()
+    yield from _superseding_guards()
     yield from _permission_guards()
 
 
@@ -163,6 +164,53 @@ def _containment_guards() -> Iterator[Guard]:
         "OR e.contest_id <> NEW.contest_id OR e.kind <> NEW.kind))",
         "registry_box: its envelopes belong to another election, constituency or "
         "class of content",
+    )
+
+
+def _superseding_guards() -> Iterator[Guard]:
+    """An opened container is superseded by one that names it, and stays so."""
+    for noun in ("box", "envelope"):
+        table = f"registry_{noun}"
+        succeeded = f"EXISTS (SELECT 1 FROM {table} s WHERE s.supersedes_id = NEW.id)"
+        opened = f"EXISTS (SELECT 1 FROM registry_opening o WHERE o.{noun}_id = NEW.id)"
+        for event in ("INSERT", "UPDATE"):
+            yield Guard(
+                f"{table}_superseded_{event.lower()}",
+                table,
+                event,
+                f"NEW.state = 'superseded' AND NOT ({succeeded} AND {opened})",
+                f"{table}: superseded without an opening and a successor",
+            )
+        yield Guard(
+            f"{table}_stays_superseded",
+            table,
+            "UPDATE",
+            "OLD.state = 'superseded' AND NEW.state <> 'superseded'",
+            f"{table}: what is superseded stays superseded",
+        )
+        yield Guard(
+            f"{table}_supersedes_for_good",
+            table,
+            "UPDATE",
+            f"OLD.supersedes_id IS NOT NULL AND ({_differ(('supersedes_id',))})",
+            f"{table}: what it superseded stays on record",
+        )
+    for event in ("INSERT", "UPDATE"):
+        yield Guard(
+            f"registry_envelope_superseded_box_{event.lower()}",
+            "registry_envelope",
+            event,
+            "NEW.box_id IS NOT NULL AND EXISTS (SELECT 1 FROM registry_box b "
+            "WHERE b.id = NEW.box_id AND b.state = 'superseded')",
+            "registry_envelope: nothing lies in a superseded box",
+        )
+    yield Guard(
+        "registry_box_superseded_empty",
+        "registry_box",
+        "UPDATE",
+        "NEW.state = 'superseded' AND EXISTS (SELECT 1 FROM registry_envelope e "
+        "WHERE e.box_id = NEW.id)",
+        "registry_box: an envelope still lies in it",
     )
 
 

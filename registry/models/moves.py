@@ -44,6 +44,27 @@ class Production(Record):
         Document, on_delete=models.PROTECT, null=True, related_name="+"
     )
     expected_back_on = models.DateField(null=True, blank=True)
+    second_person = models.CharField(
+        max_length=160,
+        blank=True,
+        help_text="Who was there when it went.",
+    )
+    # An order may be forged: somebody is asked who is not the one that brought it.
+    confirmed_with = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="Who was called back and confirmed the order, by name and post.",
+    )
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+    weight_out_kg = models.DecimalField(
+        max_digits=6, decimal_places=2, null=True, blank=True
+    )
+    weight_back_kg = models.DecimalField(
+        max_digits=6, decimal_places=2, null=True, blank=True
+    )
+    content_kept = models.CharField(
+        max_length=400, blank=True, help_text="Part of the content that did not return."
+    )
     returned = models.OneToOneField(
         CustodyMovement, on_delete=models.PROTECT, null=True, related_name="+"
     )
@@ -60,6 +81,11 @@ class Production(Record):
                 condition=Q(kept_on__isnull=True)
                 | (~Q(kept_by="") & ~Q(kept_order="")),
                 name="what_a_court_keeps_names_court_and_order",
+            ),
+            models.CheckConstraint(
+                condition=Q(confirmed_with="", confirmed_at__isnull=True)
+                | (~Q(confirmed_with="") & Q(confirmed_at__isnull=False)),
+                name="call_back_names_person_and_moment",
             ),
             models.UniqueConstraint(
                 fields=["box"],

@@ -10,11 +10,7 @@ from registry.models import (
     ContainerState,
     CustodyMovement,
     Envelope,
-    Seal,
-    SealAct,
-    SealEvent,
     SealFinding,
-    SealState,
     Shelf,
     Whereabouts,
 )
@@ -34,7 +30,7 @@ from registry.rules.arrivals import (
     problems_with,
 )
 from registry.rules.markings import Marking, station_set
-from registry.rules.numbers import kind_of, plain_serial, read
+from registry.rules.numbers import kind_of, read
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import too_long
@@ -42,7 +38,6 @@ from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._happened import Happened, moment, note_use
 from registry.usecases._recording import (
     TakenMarks,
-    discrepancy,
     enter_problems,
     enter_seals,
     lock_intake,
@@ -51,6 +46,8 @@ from registry.usecases._recording import (
     refuse_what_does_not_belong,
 )
 from registry.usecases._records import enter
+from registry.usecases._seal_checks import Reading, record_reading
+from registry.usecases._seen import refuse_if_moved
 
 
 def container_of(actor: Actor, number: str) -> Box | Envelope:
@@ -110,18 +107,23 @@ def put_into_box(
     *,
     envelope: str,
     box: str,
+    as_seen: str = "",
     happened: Happened | None = None,
     actor: Actor,
     at: datetime,
 ) -> None:
     """Put an envelope into an open box of its own contest and content.
 
+    Args:
+        as_seen: number of the envelope's last movement, as the mover saw it.
+
     Raises:
         Refused: the box is closed, or the envelope does not belong into it, stands
-            in quarantine, or lies in another box.
+            in quarantine, lies in another box, or was moved meanwhile.
     """
     into = the(boxes_of(actor).select_for_update(), box, "box")
     what = the(envelopes_of(actor).select_for_update(), envelope, "envelope")
+    refuse_if_moved(what, as_seen)
     refuse_a_closed_box(into)
     if what.state != ContainerState.HELD:
         raise Refused(f"Envelope {what.number} is {what.get_state_display()}.")
@@ -157,6 +159,8 @@ def close_box(
     sealed_on: date,
     written_stations: str = "",
     gross_weight_kg: object = None,
+    empty: bool = False,
+    as_seen: str = "",
     actor: Actor,
     at: datetime,
 ) -> tuple[str, ...]:
@@ -167,9 +171,26 @@ def close_box(
         sealed_on: the day of sealing.
         written_stations: the stations as written on its label.
         gross_weight_kg: as weighed, for the lifting caution and later comparison.
+        empty: said expressly, where nothing lies in it.
+        as_seen: number of the last movement of the box or of what lies in it, as the
+            person saw it who closes it.
+
+    Raises:
+        Mistaken: nothing lies in it and nobody said so, or the day has not come.
+        Refused: it is closed, or it or its content was moved meanwhile.
     """
     of = the(boxes_of(actor).select_for_update(), box, "box")
+    refuse_if_moved(of, as_seen, with_contents=True)
     refuse_a_closed_box(of)
+    if not empty and not of.envelopes.exists():
+        raise Mistaken(
+            empty=f"Nothing is recorded as lying in {of.number}. Scan what is in it "
+            "first; if it is empty indeed, say so here."
+        )
+    if empty and of.envelopes.exists():
+        raise Mistaken(
+            empty=f"{of.envelopes.count()} envelopes are recorded as lying in it."
+        )
     if sealed_on > legal_date(of.election, at):
         raise Mistaken(sealed_on="The day of sealing has not come yet.")
     if len(written_stations.strip()) > 400:
@@ -240,16 +261,22 @@ def shelve_box(
     *,
     box: str,
     shelf: str,
+    as_seen: str = "",
     happened: Happened | None = None,
     actor: Actor,
     at: datetime,
 ) -> str:
     """Put a box on a shelf of its room; returns the shelf in words.
 
+    Args:
+        as_seen: number of the box's last movement, as the mover saw it.
+
     Raises:
-        Refused: the shelf is full or in another room, or the box is not there.
+        Refused: the shelf is full or in another room, or the box is not there or was
+            moved meanwhile.
     """
     of = the(boxes_of(actor).select_for_update(), box, "box")
+    refuse_if_moved(of, as_seen)
     onto = the(
         Shelf.objects.select_for_update(of=("self",)).filter(
             bay__room_id__in=actor.rooms
@@ -287,7 +314,14 @@ def shelve_box(
     return str(onto)
 
 
-_NOT_IN_THE_ROOM = (Whereabouts.OUT, Whereabouts.MISSING, Whereabouts.GONE)
+_NOT_IN_THE_ROOM = (
+    Whereabouts.OUT,
+    Whereabouts.KEPT,
+    Whereabouts.ON_WAY,
+    Whereabouts.REPLACED,
+    Whereabouts.MISSING,
+    Whereabouts.GONE,
+)
 
 
 def refuse_absent(container: Box | Envelope) -> None:
@@ -295,9 +329,8 @@ def refuse_absent(container: Box | Envelope) -> None:
     if container.whereabouts in _NOT_IN_THE_ROOM:
         where = container.get_whereabouts_display()
         raise Refused(f"{container.number} is {where}, so it cannot be moved here.")
-
-
-_NO_LONGER_WHOLE = (SealFinding.OPEN, SealFinding.ABSENT)
+    if isinstance(container, Envelope) and container.box:
+        refuse_absent(container.box)
 
 
 @usecase("seal.check", power=Power.KEEP, subject="container")
@@ -326,61 +359,13 @@ def check_seal(
     of = container_of(actor, container)
     if finding not in SealFinding.values:
         raise Mistaken(finding="Say in which state the seal was found.")
-    seals = list(
-        Seal.objects.not_superseded()
-        .filter(
-            box=of if isinstance(of, Box) else None,
-            envelope=of if isinstance(of, Envelope) else None,
-        )
-        .order_by("id")
+    seen = record_reading(
+        of,
+        Reading(number_read, SealFinding(finding), witness, note),
+        moment(happened, of.room, actor=actor, at=at),
+        actor,
+        at,
     )
-    if not seals:
-        raise Refused(
-            f"No live seal of {of.number} is on record. Log the missing seal as a "
-            "discrepancy."
-        )
-    seen, seal = _compare_reading(SealFinding(finding), number_read, seals)
-    if seal.state == SealState.BROKEN and seen not in _NO_LONGER_WHOLE:
-        raise Refused(
-            f"Seal {seal.number} was found broken before and is not whole again. It is "
-            "made good by a new one, under the authority's permission to open."
-        )
-    seen_at = moment(happened, of.room, actor=actor, at=at)
-    event = SealEvent(
-        seal=seal,
-        act=SealAct.CHECKED,
-        finding=seen,
-        number_read=number_read.strip(),
-        occurred_on=legal_date(of.election, seen_at),
-        recorded_at=at,
-        recorded_by_id=actor.person_id,
-        witness=witness.strip(),
-        note=note.strip(),
-    )
-    event.save()
-    if seen in _NO_LONGER_WHOLE and seal.state == SealState.APPLIED:
-        seal.state = SealState.BROKEN
-        seal.save()
-    if seen is not SealFinding.MATCHES:
-        detail = f"Seal check: {seen.label}. {note}".strip()
-        problem = Problem(
-            DiscrepancyKind.SEAL_BROKEN,
-            written=number_read.strip(),
-            expected=seal.serial,
-            detail=detail,
-        )
-        enter(discrepancy(of, problem, at))
     note_use(happened, "seal.check", of.number, actor=actor, at=at)
     note_access(of.number, finding=seen.value)
     return seen
-
-
-def _compare_reading(
-    finding: SealFinding, number_read: str, seals: Sequence[Seal]
-) -> tuple[SealFinding, Seal]:
-    """Return the finding that holds and the seal it speaks of."""
-    read_plain = plain_serial(number_read)
-    same = [seal for seal in seals if seal.serial_plain == read_plain]
-    if finding is SealFinding.MATCHES and not same:
-        return SealFinding.DIFFERS, seals[0]
-    return finding, same[0] if same else seals[0]

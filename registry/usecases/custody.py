@@ -2,13 +2,14 @@
 
 from datetime import datetime
 
-from registry.models import CustodyMovement, Envelope, Whereabouts
+from registry.models import Box, CustodyMovement, Envelope, Whereabouts
 from registry.rules.arrivals import DiscrepancyKind, Problem
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._happened import Happened, moment, note_use
 from registry.usecases._recording import discrepancy
 from registry.usecases._records import enter
+from registry.usecases._seen import refuse_if_moved
 from registry.usecases.boxes import (
     container_of,
     enter_movement,
@@ -24,12 +25,21 @@ def hand_over(
     container: str,
     to_person: str,
     note: str = "",
+    as_seen: str = "",
     happened: Happened | None = None,
     actor: Actor,
     at: datetime,
 ) -> None:
-    """Hand a container over to another keeper of the same room."""
-    of = container_of(actor, container)
+    """Hand a container over to another keeper of the same room.
+
+    Args:
+        as_seen: number of its last movement, as the giver saw it.
+
+    Raises:
+        Refused: it is not in the room, or was moved meanwhile.
+    """
+    of = locked_container_of(actor, container)
+    refuse_if_moved(of, as_seen)
     if not to_person.strip():
         raise Mistaken(to_person="Name the person who takes it over.")
     if to_person.strip().casefold() == actor.name.casefold():
@@ -51,6 +61,9 @@ def hand_over(
     note_access(of.number)
 
 
+_NOT_LOOKED_FOR = (Whereabouts.GONE, Whereabouts.MISSING, Whereabouts.REPLACED)
+
+
 @usecase("container.not_found", power=Power.KEEP, subject="container")
 def report_not_found(
     *,
@@ -62,7 +75,7 @@ def report_not_found(
 ) -> None:
     """Record that a container is not where it should be; opens a discrepancy."""
     of = locked_container_of(actor, container)
-    if of.whereabouts in (Whereabouts.GONE, Whereabouts.MISSING):
+    if of.whereabouts in _NOT_LOOKED_FOR:
         raise Refused(f"{of.number} is {of.get_whereabouts_display()} already.")
     if not note.strip():
         raise Mistaken(note="Say where it was looked for, and by whom.")
@@ -93,13 +106,15 @@ def report_found(
     actor: Actor,
     at: datetime,
 ) -> None:
-    """Record that a missing container was found; it stands at the intake table."""
+    """Record that a missing container was found.
+
+    It stands at the intake table, or in its box; what was out when it was missed is
+    out again, until it is taken back with its seal read.
+    """
     of = locked_container_of(actor, container)
     if of.whereabouts != Whereabouts.MISSING:
         raise Refused(f"{of.number} is not missing.")
-    of.whereabouts = Whereabouts.INTAKE
-    if isinstance(of, Envelope) and of.box_id:
-        of.whereabouts = Whereabouts.IN_BOX
+    of.whereabouts = _where_found(of)
     of.save()
     enter_movement(
         of,
@@ -112,6 +127,24 @@ def report_found(
     )
     note_use(happened, "container.found", of.number, actor=actor, at=at)
     note_access(of.number)
+
+
+_OUTSIDE = {
+    CustodyMovement.Act.TAKEN_OUT: Whereabouts.OUT,
+    CustodyMovement.Act.KEPT: Whereabouts.KEPT,
+}
+
+
+def _where_found(of: Box | Envelope) -> Whereabouts:
+    """Return where a missing container is once it was found."""
+    acts = (*_OUTSIDE, CustodyMovement.Act.RETURNED)
+    last = of.movements.filter(act__in=acts).order_by("-id").first()
+    outside = _OUTSIDE.get(CustodyMovement.Act(last.act)) if last else None
+    if outside:
+        return outside
+    if isinstance(of, Envelope) and of.box_id:
+        return Whereabouts.IN_BOX
+    return Whereabouts.INTAKE
 
 
 @usecase("container.discrepancy", power=Power.KEEP, subject="container")

@@ -27,6 +27,7 @@ from registry.queries.keeping import Keeper
 from registry.queries.scope import boxes_of, envelopes_of
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
+from registry.usecases._seen import seen_of
 from registry.usecases.boxes import container_of, place_of
 from registry.usecases.two_clocks import settle
 
@@ -173,6 +174,8 @@ class ContainerBrief:
         shelves: number and name of each shelf of its room that has a place left.
         seals: how many live seals are on record; their numbers are not told, since
             an inspector reads before comparing.
+        seen: number of the last movement, which the form carries back, so that the
+            act can tell whether it was moved meanwhile.
     """
 
     number: str
@@ -189,6 +192,7 @@ class ContainerBrief:
     envelopes: int
     seals: int
     shelves: tuple[tuple[str, str], ...]
+    seen: str
 
 
 @usecase("container.prepare", power=Power.KEEP, subject="container")
@@ -214,6 +218,7 @@ def look_at_container_to_act(
         envelopes=of.envelopes.count() if isinstance(of, Box) else 0,
         seals=of.seals.filter(state=SealState.APPLIED).count(),
         shelves=_shelves_with_room(of) if isinstance(of, Box) else (),
+        seen=seen_of(of),
     )
 
 

@@ -167,7 +167,11 @@ def test_a_box_is_closed_and_sealed_on_its_page(scene):
     box = given.logged(scene, given.an_open_box()).number
     client = given.browser_of(scene.cast.custodian)
     address = f"/boxes/{box}/close/"
-    entered = {"sealed_on": given.COUNTED.isoformat(), "written_stations": "001"}
+    entered = {
+        "sealed_on": given.COUNTED.isoformat(),
+        "written_stations": "001",
+        "empty": "on",
+    }
     assert client.post(address, entered).status_code == 400
     seals = {"seal_number_1": "PS-1", "seal_number_2": "PS-2", "seal_signed_1": "yes"}
     assert client.post(address, entered | seals).status_code == 302

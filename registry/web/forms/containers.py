@@ -41,13 +41,21 @@ def _scan(label: str, ask: str, **more: Any) -> forms.CharField:
     )
 
 
-class PutIntoBoxForm(forms.Form):
+class AsSeen(forms.Form):
+    """An act on a container as its page showed it: another may move it meanwhile."""
+
+    as_seen = forms.CharField(
+        required=False, max_length=16, widget=forms.HiddenInput, empty_value=""
+    )
+
+
+class PutIntoBoxForm(AsSeen):
     """The box into which an envelope goes."""
 
     box = _scan("Into box", "Scan the box.", attrs={"autofocus": True})
 
 
-class CloseBoxForm(forms.Form):
+class CloseBoxForm(AsSeen):
     """The seals of a box that is closed, and what is written on it."""
 
     sealed_on = DayField(
@@ -66,6 +74,9 @@ class CloseBoxForm(forms.Form):
         super().__init__(*args, **more)
         add_seal_fields(self, SEALS_OF_A_BOX, scanned=SEALS_OF_A_BOX)
         self.fields["gross_weight_kg"] = weight_field()
+        self.fields["empty"] = forms.BooleanField(
+            label="The box is empty, and is closed all the same", required=False
+        )
         self.fields["seal_number_1"].widget.attrs["autofocus"] = True
 
     def scanned(self) -> list[forms.BoundField]:
@@ -81,8 +92,9 @@ class CloseBoxForm(forms.Form):
         return said_of_seals(self, range(2, SEALS_OF_A_BOX + 1))
 
     def rest(self) -> list[forms.BoundField]:
-        """The day, the stations and the weight."""
-        return [self["sealed_on"], self["written_stations"], self["gross_weight_kg"]]
+        """The day, the stations, the weight, and whether anything lies in it."""
+        names = ("sealed_on", "written_stations", "gross_weight_kg", "empty")
+        return [self[name] for name in names]
 
     def clean(self) -> dict[str, Any]:
         """Ask for at least one seal."""
@@ -96,7 +108,7 @@ class CloseBoxForm(forms.Form):
         return seal_entries(self.cleaned_data, SEALS_OF_A_BOX, SealKind.PAPER)
 
 
-class ShelveForm(forms.Form):
+class ShelveForm(AsSeen):
     """The shelf on which a box stands from now on."""
 
     shelf = _scan(
@@ -128,7 +140,7 @@ class CheckSealForm(forms.Form):
     note = _text("Note", "", required=False)
 
 
-class HandOverForm(forms.Form):
+class HandOverForm(AsSeen):
     """Who takes a container over."""
 
     to_person = _text(

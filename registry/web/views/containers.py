@@ -40,12 +40,12 @@ class ActPage:
 
 
 def _put_in(number: str, entered: Fields, who: Fields) -> str:
-    boxes.put_into_box(envelope=number, box=entered["box"], **who)
+    boxes.put_into_box(envelope=number, **entered, **who)
     return f"{number} lies in {entered['box']}."
 
 
 def _shelve(number: str, entered: Fields, who: Fields) -> str:
-    shelf = boxes.shelve_box(box=number, shelf=entered["shelf"], **who)
+    shelf = boxes.shelve_box(box=number, **entered, **who)
     return f"{number} stands on {shelf}."
 
 
@@ -137,7 +137,7 @@ def act(request: HttpRequest, number: str, name: str) -> HttpResponse:
     page = ACTS[name]
     who = who_and_when(request)
     brief = look_at_container_to_act(container=number, **who)
-    form = page.form(request.POST or None)
+    form = page.form(request.POST or None, initial={"as_seen": brief.seen})
     done, told = carried_out(
         form, lambda: page.does(brief.number, form.cleaned_data, who)
     )
@@ -162,6 +162,7 @@ def close_box(request: HttpRequest, number: str) -> HttpResponse:
         initial={
             "sealed_on": request.at.date(),  # type: ignore[attr-defined]
             "written_stations": brief.written_stations,
+            "as_seen": brief.seen,
         },
     )
     done, problems = carried_out(
@@ -172,6 +173,8 @@ def close_box(request: HttpRequest, number: str) -> HttpResponse:
             sealed_on=form.cleaned_data["sealed_on"],
             written_stations=form.cleaned_data["written_stations"],
             gross_weight_kg=form.cleaned_data["gross_weight_kg"],
+            empty=form.cleaned_data["empty"],
+            as_seen=form.cleaned_data["as_seen"],
             **who,
         ),
     )
