@@ -12,7 +12,9 @@ from collections.abc import Iterator
 from django.apps import AppConfig
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from registry.models.stock_guards import stock_guards
 from registry.models.triggers import Guard, drop, expected, found, statements
+from registry.models.triggers import differ as _differ
 
 # Rows of these tables are written once.
 WRITTEN_ONCE = (
@@ -67,6 +69,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
     yield from _containment_guards()
     yield from _superseding_guards()
     yield from _permission_guards()
+    yield from stock_guards()
 
 
 def _disposal_guards() -> Iterator[Guard]:
@@ -256,14 +259,6 @@ def _permission_guards() -> Iterator[Guard]:
         "UPDATE",
         f"OLD.revoked_at IS NOT NULL AND ({_differ((*ended, 'countersigned_at'))})",
         "registry_permission: what is revoked stays revoked",
-    )
-
-
-def _differ(columns: tuple[str, ...]) -> str:
-    # Older SQLite has no IS DISTINCT FROM, and NULL <> 1 is not true.
-    return " OR ".join(
-        f"OLD.{name} <> NEW.{name} OR (OLD.{name} IS NULL) <> (NEW.{name} IS NULL)"
-        for name in columns
     )
 
 

@@ -5,8 +5,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import F, Q
 
-from registry.models.containers import Box, Envelope
-from registry.models.elections import Election
+from registry.models.containers import CONTENT_CHOICES, Box, Envelope
+from registry.models.elections import Contest, Election
 from registry.models.history import Record, RecordHistory
 from registry.models.law import Document
 from registry.models.storage import StrongRoom
@@ -16,7 +16,7 @@ class StockTake(Record):
     """A check by sight of a sample, drawn so that anybody can repeat the draw.
 
     The list is frozen with its digest before the seed is known; the seed comes from a
-    public source announced beforehand.
+    public source announced beforehand. A full count draws nothing and needs no seed.
     """
 
     class State(models.TextChoices):
@@ -31,8 +31,15 @@ class StockTake(Record):
     election = models.ForeignKey(
         Election, on_delete=models.PROTECT, null=True, related_name="+"
     )
+    contest = models.ForeignKey(
+        Contest, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    kind = models.CharField(max_length=20, choices=CONTENT_CHOICES, blank=True)
     noun = models.CharField(
         max_length=8, choices=[("box", "boxes"), ("envelope", "envelopes")]
+    )
+    whole = models.BooleanField(
+        default=False, help_text="Everything is looked at; nothing is drawn."
     )
     state = models.CharField(max_length=9, choices=State, default=State.FROZEN)
     purpose = models.CharField(max_length=200)
@@ -46,8 +53,12 @@ class StockTake(Record):
     )
     list_digest = models.CharField(max_length=64)
     seed_announced = models.CharField(
-        max_length=400, help_text="Which public numbers will be the seed."
+        max_length=400, blank=True, help_text="Which public numbers will be the seed."
     )
+    seed_on = models.DateField(
+        null=True, blank=True, help_text="The day on which they become known."
+    )
+    frozen_on = models.DateField(help_text="The local day of the freezing.")
     frozen_at = models.DateTimeField()
     frozen_by = models.ForeignKey(
         "registry.User", on_delete=models.PROTECT, related_name="+"
@@ -76,8 +87,15 @@ class StockTake(Record):
                 name="stock_take_probability_is_one",
             ),
             models.CheckConstraint(
-                condition=~Q(state__in=["drawn", "concluded"]) | ~Q(seed=""),
+                condition=~Q(state__in=["drawn", "concluded"])
+                | ~Q(seed="")
+                | Q(whole=True),
                 name="what_is_drawn_has_its_seed",
+            ),
+            models.CheckConstraint(
+                condition=Q(whole=True, seed="", sample_size=F("population"))
+                | (Q(whole=False, seed_on__gt=F("frozen_on")) & ~Q(seed_announced="")),
+                name="seed_is_known_after_the_list_is_frozen",
             ),
         ]
 

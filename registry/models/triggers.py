@@ -114,3 +114,12 @@ def _test(guard: Guard) -> str:
 
 def _refusal(guard: Guard) -> str:
     return f" BEGIN {_raise(guard)} END "
+
+
+def differ(columns: tuple[str, ...]) -> str:
+    """Return the condition that one of these columns changes."""
+    # Older SQLite has no IS DISTINCT FROM, and NULL <> 1 is not true.
+    return " OR ".join(
+        f"OLD.{name} <> NEW.{name} OR (OLD.{name} IS NULL) <> (NEW.{name} IS NULL)"
+        for name in columns
+    )
