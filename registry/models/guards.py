@@ -70,6 +70,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
     yield from _superseding_guards()
     yield from _permission_guards()
     yield from stock_guards()
+    yield from _incident_guards()
 
 
 def _disposal_guards() -> Iterator[Guard]:
@@ -259,6 +260,26 @@ def _permission_guards() -> Iterator[Guard]:
         "UPDATE",
         f"OLD.revoked_at IS NOT NULL AND ({_differ((*ended, 'countersigned_at'))})",
         "registry_permission: what is revoked stays revoked",
+    )
+
+
+def _incident_guards() -> Iterator[Guard]:
+    """What an open incident touches is not destroyed, whatever program asks."""
+    yield Guard(
+        "registry_disposalitem_incident",
+        "registry_disposalitem",
+        "INSERT",
+        "EXISTS (SELECT 1 FROM registry_incidentitem i "
+        "JOIN registry_incident c ON c.id = i.incident_id WHERE c.closed_at IS NULL "
+        "AND (i.box_id = NEW.box_id OR i.envelope_id = NEW.envelope_id))",
+        "registry_disposalitem: an open incident touches this container",
+    )
+    yield Guard(
+        "registry_incident_stays_closed",
+        "registry_incident",
+        "UPDATE",
+        f"OLD.closed_at IS NOT NULL AND ({_differ(('closed_at', 'closed_because'))})",
+        "registry_incident: what is closed stays closed; report it anew",
     )
 
 

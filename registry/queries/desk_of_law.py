@@ -21,6 +21,7 @@ from registry.queries.desks import (
     Waiting,
     count,
     named_or_counted,
+    open_incidents,
     own_discrepancies_overdue,
 )
 from registry.queries.keeping import (
@@ -46,6 +47,7 @@ def legal_cells_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from _contests(actor, on)
     yield from _orders_ending(actor, on)
     yield from own_discrepancies_overdue(actor, on)
+    yield from open_incidents(actor, on)
 
 
 def _without_declaration(actor: Actor, on: date) -> Iterator[Waiting]:

@@ -15,6 +15,7 @@ from registry.models import (
     PermissionItem,
     Whereabouts,
 )
+from registry.queries.incidents import incidents_of
 from registry.queries.scope import (
     boxes_of,
     discrepancies_of,
@@ -86,6 +87,25 @@ def open_discrepancies(actor: Actor) -> Iterator[Waiting]:
     )
 
 
+def open_incidents(actor: Actor, on: date) -> Iterator[Waiting]:
+    """The open incidents within the actor's scope, the earliest due first."""
+    rows = incidents_of(actor).filter(closed_at__isnull=True)
+    yield from named_or_counted(
+        rows.order_by("due_on", "id"),
+        lambda row: Waiting(
+            text=f"Incident {row.number}: {row.get_kind_display()}",
+            number=row.number,
+            word="Overdue" if row.due_on < on else "Held",
+            tone="stop",
+            due=row.due_on,
+            note="Everything that it touches is held until it is closed.",
+        ),
+        lambda n: Waiting(
+            text=f"{n} incidents are open", page="incidents", word="Held", tone="stop"
+        ),
+    )
+
+
 def own_discrepancies_overdue(actor: Actor, on: date) -> Iterator[Waiting]:
     """The open discrepancies that the actor owns and that are past their day."""
     rows = discrepancies_of(actor).filter(
@@ -154,6 +174,7 @@ def permission_in_force(row: Permission, on: date) -> Waiting:
 
 def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     """What a custodian's rooms ask for."""
+    yield from open_incidents(actor, on)
     yield from _missing(actor)
     yield from own_discrepancies_overdue(actor, on)
     yield from open_discrepancies(actor)
@@ -284,6 +305,7 @@ def _out(actor: Actor) -> Iterator[Waiting]:
 
 def authoritys_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     """Permissions that wait for the other person, are in force, or were revoked."""
+    yield from open_incidents(actor, on)
     rows = permissions_of(actor)
     unsigned = rows.filter(
         countersigned_at__isnull=True, revoked_at__isnull=True

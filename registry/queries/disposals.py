@@ -38,7 +38,7 @@ OF_THE_DAY = frozenset(
 
 # What stands in the way may have a page of its own.
 _NUMBER = re.compile(r"\b(?:CA|PO)-\d{6,9}-[0-9A-Z]\b")
-NUMBERED = ("discrepancy", "confirmation", "permission", "box")
+NUMBERED = ("incident", "discrepancy", "confirmation", "permission", "box")
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,12 @@ from registry.models import (
     CaseEvent,
     Certificate,
     Document,
+    IncidentStep,
     NoPetitionConfirmation,
     Permission,
     PreservationOrder,
 )
+from registry.queries.incidents import incidents_of
 from registry.rules.powers import Actor, Power, Role
 
 # The records that carry a paper, and the way from each to its election.
@@ -35,4 +37,6 @@ def documents_of(actor: Actor) -> QuerySet[Document]:
             **{f"{election}__in": actor.elections}
         ).exclude(document=None)
         within |= Q(pk__in=papers.values("document"))
+    of_incidents = IncidentStep.objects.filter(incident__in=incidents_of(actor))
+    within |= Q(pk__in=of_incidents.exclude(document=None).values("document"))
     return rows.filter(within)

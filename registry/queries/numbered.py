@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 
 from registry import models
 from registry.queries.documents import documents_of
+from registry.queries.incidents import incidents_of
 from registry.queries.scope import (
     boxes_of,
     cases_of,
@@ -127,6 +128,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
         ),
     ),
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
+    "IC": (_Kind(Power.LOOK, incidents_of),),
     "PE": (_Kind(Power.LOOK_AT_PEOPLE, _all(models.User)),),
 }
 

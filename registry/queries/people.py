@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from registry.models import User
+from registry.models import RoomCharge, StrongRoom, User
 from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.powers import Actor, Role
 
@@ -28,6 +28,15 @@ def actor_of(user: User, *, address: str, channel: str) -> Actor:
         address=address,
         channel=channel,
     )
+
+
+def may_answer_for_room(room: StrongRoom | None) -> QuerySet[User]:
+    """Return the custodians in charge of a room, by name; of any where it is None."""
+    charges = RoomCharge.objects.filter(ended=False)
+    if room is not None:
+        charges = charges.filter(room=room)
+    people = User.objects.filter(is_active=True, role=Role.CUSTODIAN.value)
+    return people.filter(pk__in=charges.values("person")).order_by("name", "id")
 
 
 @dataclass(frozen=True)

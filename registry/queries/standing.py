@@ -23,8 +23,14 @@ from registry.models import (
     StrongRoom,
     Whereabouts,
 )
+from registry.queries.incidents import Touched, incidents_by_touched, once_each
 from registry.queries.keeping import Keeper, legal_date
-from registry.rules.disposal_facts import Act, ContainerFact, PermissionFact
+from registry.rules.disposal_facts import (
+    Act,
+    ContainerFact,
+    IncidentFact,
+    PermissionFact,
+)
 from registry.rules.schedules import ContentKind
 
 _HERE = (Whereabouts.SHELVED, Whereabouts.INTAKE)
@@ -44,6 +50,7 @@ class _Gathered:
         default_factory=lambda: defaultdict(list)
     )
     box_opened_on: dict[int, date] = field(default_factory=dict)
+    incidents: dict[Touched, list[IncidentFact]] = field(default_factory=dict)
 
 
 def container_facts(
@@ -74,6 +81,10 @@ def _gather(containers: Sequence[Box | Envelope]) -> _Gathered:
     _gather_returns(gathered, boxes, envelopes)
     _gather_discrepancies(gathered, boxes, envelopes)
     _gather_openings(gathered, containers)
+    around = {c.box_id for c in containers if isinstance(c, Envelope) and c.box_id}
+    gathered.incidents = incidents_by_touched(
+        [*boxes, *around], envelopes, {c.room_id for c in containers}
+    )
     return gathered
 
 
@@ -146,6 +157,7 @@ def _box_fact(box: Box, keeper: Keeper, gathered: _Gathered) -> ContainerFact:
         seal_intact=intact,
         seal_checked_on=checked_on,
         open_discrepancies=tuple(gathered.discrepancies[key]),
+        incidents=_incidents(gathered, key, ("room", box.room_id)),
         retention=keeper.box(box, [envelope.station_id for envelope in inside]),
         contents=tuple(_envelope_fact(e, keeper, gathered, box) for e in inside),
     )
@@ -173,10 +185,27 @@ def _envelope_fact(
         seal_intact=intact,
         seal_checked_on=checked_on,
         open_discrepancies=tuple(gathered.discrepancies[key]),
+        incidents=_incidents(gathered, key, *_outside(envelope, box)),
         retention=keeper.envelope(envelope),
         lies_in=around.number if around else "",
         box_opened_on=gathered.box_opened_on.get(around.pk) if around else None,
     )
+
+
+def _outside(envelope: Envelope, box: Box | None) -> list[Touched]:
+    """Return what else is asked about an envelope that is judged on its own.
+
+    With its box it is judged as part of it: what touches the box is said of the box.
+    """
+    if box is not None:
+        return []
+    around: list[Touched] = [("room", envelope.room_id)]
+    return [*around, ("box", envelope.box_id)] if envelope.box_id else around
+
+
+def _incidents(gathered: _Gathered, *touched: Touched) -> tuple[IncidentFact, ...]:
+    found = [fact for key in touched for fact in gathered.incidents.get(key, ())]
+    return once_each(found)
 
 
 def room_fact(room: StrongRoom) -> ContainerFact:

@@ -136,6 +136,14 @@ ACT_WORDS = {
     "election.preview_schedule": "asked what another schedule would change",
     "election.change_schedule": "moved to another retention schedule",
     "report.stock": "counted in a stock account",
+    "incident.report": "touched by an incident that was reported",
+    "incident.add": "named in an incident",
+    "incident.step": "step of the follow-up entered",
+    "incident.close": "incident closed",
+    "incident.list": "list of incidents read",
+    "incident.look": "an incident with it looked at",
+    "incident.prepare": "form of an incident opened",
+    "incident.print": "report of an incident drafted",
 }
 
 

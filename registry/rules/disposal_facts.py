@@ -18,6 +18,19 @@ HELD, QUARANTINED, DISPOSED = "held", "quarantined", "disposed"
 
 
 @dataclass(frozen=True)
+class IncidentFact:
+    """An open incident that touches a container; everything it touches is held.
+
+    Attributes:
+        directed: the authority's direction on it is on record.
+    """
+
+    number: str
+    title: str
+    directed: bool = False
+
+
+@dataclass(frozen=True)
 class ContainerFact:
     """A box, an envelope or a strong room as it stands at this instant.
 
@@ -28,6 +41,7 @@ class ContainerFact:
         whereabouts: where it is, in words: "at the Registry of the High Bench".
         seal_intact: None where nobody has looked.
         open_discrepancies: the register numbers of those that are open.
+        incidents: those that are open and touch it, or the whole room around it.
         retention: as of the day of the act; None (unknown) means keep.
         contents: what lies in it.
         lies_in: the register number of the box around an envelope.
@@ -48,6 +62,7 @@ class ContainerFact:
     lies_in: str = ""
     box_opened_on: date | None = None
     kind: ContentKind | None = None
+    incidents: tuple[IncidentFact, ...] = ()
 
     @property
     def called(self) -> str:

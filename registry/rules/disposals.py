@@ -18,6 +18,7 @@ from registry.rules.disposal_facts import (
     Act,
     ConfirmationFact,
     ContainerFact,
+    IncidentFact,
     Obstacle,
     PermissionFact,
     as_compared,
@@ -31,6 +32,7 @@ __all__ = [
     "Act",
     "ConfirmationFact",
     "ContainerFact",
+    "IncidentFact",
     "Obstacle",
     "PermissionFact",
     "obstacles_to_disposal",
@@ -271,6 +273,7 @@ def _condition(
     container: ContainerFact, act: Act, schedule: Schedule, on: date
 ) -> Iterator[Obstacle]:
     """Name what is wrong with the things themselves, and with the outer seal."""
+    yield from _incidents(container, act)
     for each in _reached(container, act):
         facts: dict[str, Fact] = {"container": each.called}
         for discrepancy in each.open_discrepancies:
@@ -286,6 +289,31 @@ def _condition(
     yield from _in_a_box(container, act, on)
     # Seals inside cannot be seen before the outer one is broken.
     yield from _seal(container, act, schedule.seal_check_within_days, on)
+
+
+def _incidents(container: ContainerFact, act: Act) -> Iterator[Obstacle]:
+    """Name each open incident that touches the container or anything in it.
+
+    Nothing is destroyed before the incident is closed. It is opened or taken out only
+    once the authority has given its direction, for a broken seal is made good by
+    opening and sealing anew. (Common practice, no published source.)
+    """
+    code = "incident-open" if act is Act.DESTROY else "incident-without-direction"
+    for each in _with_contents(container):
+        for incident in each.incidents:
+            if act is Act.DESTROY or not incident.directed:
+                facts: dict[str, Fact] = {
+                    "container": each.called,
+                    "incident": incident.number,
+                    "title": incident.title,
+                }
+                yield Obstacle(code, facts)
+
+
+def _with_contents(container: ContainerFact) -> Iterator[ContainerFact]:
+    yield container
+    for inner in container.contents:
+        yield from _with_contents(inner)
 
 
 def _in_a_box(container: ContainerFact, act: Act, on: date) -> Iterator[Obstacle]:

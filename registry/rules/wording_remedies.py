@@ -65,6 +65,14 @@ REMEDIES = {
     ),
     "condition-unmet": "Meet the condition, then tick it.",
     "discrepancy-open": "Resolve it with a reason, on its own page.",
+    "incident-open": (
+        "Follow the incident up on its own page. It is closed, with a reason, once it "
+        "was reported or a direction was received."
+    ),
+    "incident-without-direction": (
+        "Report the incident to the authority and enter its direction on the page of "
+        "the incident."
+    ),
     "quarantined": _RESOLVE,
     "already-disposed": "Nothing more is to be done with it. Check the number.",
     "not-held": "Check the number, and where the container is.",

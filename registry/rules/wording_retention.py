@@ -190,6 +190,14 @@ RETENTION_SENTENCES = {
     "disposal.discrepancy-open": (
         "{container} has an open discrepancy, {discrepancy}; it must be resolved first."
     ),
+    "disposal.incident-open": (
+        "{container} is touched by an open incident, {incident} ({title}); until that "
+        "is closed nothing is destroyed."
+    ),
+    "disposal.incident-without-direction": (
+        "{container} is touched by an open incident, {incident} ({title}); until the "
+        "authority has given its direction, nothing is opened or taken out."
+    ),
     "disposal.quarantined": "{container} is in quarantine.",
     "disposal.already-disposed": "{container} has already been disposed of.",
     "disposal.not-held": "{container} is not held here: its state is “{state}”.",

@@ -210,6 +210,7 @@ _CONFLICTS: Sequence[tuple[str, str]] = (
     ("without a disposal record", "Nothing is disposed of without its record."),
     ("one election, one constituency", "A box holds one election, one constituency "
      "and one class of content."),
+    ("open incident touches", "An open incident touches this container."),
     ("disposal_item", "It has been disposed of already."),
     ("registry_disposalitem", "It has been disposed of already, or is not permitted."),
 )  # fmt: skip

@@ -3,11 +3,10 @@
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
+from registry.queries.desk_day import day_at_desk
 from registry.queries.desk_of_law import legal_cells_desk
 from registry.queries.desks import Waiting, authoritys_desk, custodians_desk
 from registry.queries.desks_of_oversight import administrators_desk, auditors_desk
-from registry.queries.keeping import legal_date
-from registry.queries.scope import elections_of
 from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import note_access, usecase
 
@@ -31,7 +30,7 @@ def look_at_desk(*, actor: Actor, at: datetime) -> tuple[Waiting, ...]:
     The day is that of the first election's law, since a desk has one day.
     """
     assert actor.role is not None
-    on = legal_date(elections_of(actor).order_by("id").first(), at)
+    on = day_at_desk(actor, at)
     waiting = list(_DESKS[actor.role](actor, on, at))
     waiting.sort(key=lambda one: _PRESSING.get(one.tone, 2))
     note_access(waiting=len(waiting))

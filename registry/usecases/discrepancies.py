@@ -22,10 +22,11 @@ from registry.queries.containers import (
     discrepancy_row,
     file_of,
 )
+from registry.queries.desk_day import day_at_desk
 from registry.queries.expected import Match, bearers_of_units, near_unit_sets
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
-from registry.queries.scope import contests_of, discrepancies_of, elections_of
+from registry.queries.scope import contests_of, discrepancies_of
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import attribute
@@ -265,7 +266,7 @@ def list_discrepancies(
             an owner; empty means any.
         after: how many stand on the pages before this one.
     """
-    on = _today(actor, at)
+    on = day_at_desk(actor, at)
     rows = discrepancies_of(actor)
     if show != "all":
         rows = rows.filter(resolved_at__isnull=show != "resolved")
@@ -297,14 +298,9 @@ def look_at_discrepancy(
     """Show one discrepancy."""
     rows = discrepancies_of(actor)
     rows = rows.select_related("owner", "resolved_by", *DISCREPANCY_RELATED)
-    row = _discrepancy(the(rows, discrepancy, "discrepancy"), _today(actor, at))
+    row = _discrepancy(the(rows, discrepancy, "discrepancy"), day_at_desk(actor, at))
     note_access(row.number, shown=[row.container])
     return row
-
-
-def _today(actor: Actor, at: datetime) -> date:
-    """Return the day of the actor's desk: that of the first election's law."""
-    return legal_date(elections_of(actor).order_by("id").first(), at)
 
 
 def _discrepancy(row: Discrepancy, on: date) -> DiscrepancyRow:

@@ -11,8 +11,8 @@ from registry.queries.containers import (
     DiscrepancyRow,
     discrepancy_row,
 )
+from registry.queries.desk_day import day_at_desk
 from registry.queries.find import the
-from registry.queries.keeping import legal_date
 from registry.queries.scope import discrepancies_of
 from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
@@ -59,7 +59,7 @@ def give_discrepancy(
     person = _may_own(of).filter(number=owner.strip().upper()).first()
     if person is None:
         raise Mistaken(owner="Choose a custodian of its room or an officer of its law.")
-    if due_on < legal_date(None, at):
+    if due_on < day_at_desk(actor, at):
         raise Mistaken(due_on="This day is over: choose one that is still to come.")
     of.owner, of.due_on = person, due_on
     of.save()

@@ -51,6 +51,11 @@ def _keeping(file: ContainerFile) -> Iterator[Act]:
     if file.is_present:
         yield _link("Hand over", "hand-over", file)
         yield _link("Report a discrepancy", "report", file)
+    query = urlencode({"container": file.number})
+    yield {
+        "label": "Report an incident",
+        "url": f"{reverse('incident-new')}?{query}",
+    }
     if file.whereabouts == "not found":
         yield _link("Report that it is found", "found", file)
     else:

@@ -20,6 +20,7 @@ PAGES = {
     "DC": "discrepancy",
     "DO": "document",
     "IN": "intake-page",
+    "IC": "incident",
 }
 
 

@@ -13,6 +13,7 @@ NAVIGATION = (
     ("Holdings", "Envelopes", "envelopes", Power.LOOK),
     ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),
     ("Strong rooms", "Rooms", "rooms", Power.SEE_ELECTIONS),
+    ("Strong rooms", "Incidents", "incidents", Power.LOOK),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
     ("Law", "Disposals", "disposals", Power.LOOK_AT_PERMISSIONS),

@@ -21,6 +21,7 @@ from registry.web.views import (
     find,
     front,
     holiday_lists,
+    incidents,
     intake,
     openings,
     orders,
@@ -70,6 +71,14 @@ urlpatterns = [
     path("discrepancies/", discrepancies.discrepancy_list, name="discrepancies"),
     path("discrepancies/<str:number>/", discrepancies.discrepancy, name="discrepancy"),
     path("discrepancies/<str:number>/give/", discrepancies.give, name="give"),
+    # Incidents
+    path("incidents/", incidents.incident_list, name="incidents"),
+    path("incidents/new/", incidents.new_incident, name="incident-new"),
+    path("incidents/<str:number>/", incidents.incident, name="incident"),
+    path("incidents/<str:number>/add/", incidents.add, name="incident-add"),
+    path("incidents/<str:number>/step/", incidents.step, name="incident-step"),
+    path("incidents/<str:number>/close/", incidents.close, name="incident-close"),
+    path("incidents/<str:number>/report.pdf", incidents.report, name="incident-report"),
     # Cases, orders to preserve, confirmations, contests, dates
     path("cases/", cases.case_list, name="cases"),
     path("cases/new/", cases.new_case, name="case-new"),

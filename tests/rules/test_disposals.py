@@ -20,6 +20,7 @@ from registry.rules.disposals import (
     Act,
     ConfirmationFact,
     ContainerFact,
+    IncidentFact,
     Obstacle,
     PermissionFact,
     obstacles_to_disposal,
@@ -152,6 +153,40 @@ def test_a_disposal_is_lawful_when_everything_holds() -> None:
     assert Asked().obstacles() == ()
 
 
+INCIDENT = IncidentFact("IC-000001", "seal broken or changed")
+
+
+@pytest.mark.parametrize("act", [Act.OPEN_BOX, Act.TAKE_OUT])
+@pytest.mark.parametrize("inside", [False, True])
+def test_what_an_incident_touches_waits_for_a_direction(act: Act, inside: bool) -> None:
+    """Desks.md B.1, "Broken seal": re-seal only under direction."""
+
+    def codes(directed: bool) -> list[str]:
+        touched = {"incidents": (replace(INCIDENT, directed=directed),)}
+        container = (
+            replace(BOX, contents=(replace(ENVELOPE, **touched),))
+            if inside
+            else replace(BOX, **touched)
+        )
+        obstacles = obstacles_to_opening(
+            act=act,
+            container=container,
+            permission=replace(PERMISSION, act=act),
+            confirmation=CONFIRMATION,
+            schedule=SCHEDULE,
+            on=ON,
+        )
+        return [obstacle.code for obstacle in obstacles]
+
+    assert codes(directed=False) == ["incident-without-direction"]
+    assert codes(directed=True) == []
+
+
+def test_a_direction_does_not_allow_destruction() -> None:
+    asked = Asked().with_box(incidents=(replace(INCIDENT, directed=True),))
+    assert asked.codes() == ["incident-open"]
+
+
 Change = Callable[[Asked], Asked]
 
 # One change at a time brings one obstacle, and no other.
@@ -182,6 +217,8 @@ FAULTS: dict[str, Change] = {
         conditions_unmet=("one agent of each candidate must be present",)
     ),
     "discrepancy-open": lambda a: a.with_envelope(open_discrepancies=("DC-000007",)),
+    # Failure mode 51: a seal broken by handling counts as tampering until decided.
+    "incident-open": lambda a: a.with_box(incidents=(INCIDENT,)),
     "quarantined": lambda a: a.with_box(state="quarantined"),
     "already-disposed": lambda a: a.with_box(state="disposed"),
     # Failure mode 61: missing at verification.
@@ -224,7 +261,8 @@ def test_every_obstacle_has_a_test_of_its_own() -> None:
         if code.startswith("disposal.")
     }
     held = {code for code in written if code.startswith("held-by-")}
-    apart = {"box-not-opened", "another-authority"}  # tested below
+    # Tested below.
+    apart = {"box-not-opened", "another-authority", "incident-without-direction"}
     assert written - held - apart == set(FAULTS)
     assert held == {code for code, _ in STILL_KEPT}
 

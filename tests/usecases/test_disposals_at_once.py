@@ -6,7 +6,14 @@ import pytest
 from django.db import connection
 
 from registry.models import Box, DisposalBatch
-from registry.usecases import Refused, _certificates, cases, permissions
+from registry.usecases import (
+    Mistaken,
+    Refused,
+    _certificates,
+    cases,
+    incidents,
+    permissions,
+)
 from tests import given
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -113,3 +120,46 @@ def test_two_custodians_dispose_of_one_box_once(ready, monkeypatch):
     assert not slow.was_overtaken
     assert first[0].startswith("CF-")
     assert DisposalBatch.objects.count() == 1
+
+
+def test_an_incident_reported_first_stops_a_disposal_that_waited(ready, monkeypatch):
+    """Failure mode 51 at the moment of a disposal: the hold is there at once."""
+    scene, box, permission = ready
+    slow = Slowed(incidents.note_access)
+    monkeypatch.setattr(incidents, "note_access", slow)
+    thread, reported = beside(lambda: a_broken_seal(scene, box))
+    assert slow.reached.wait(LONG)
+    with pytest.raises(Refused) as refused:
+        given.disposed_of(scene, box.number, permission)
+    slow.other_done.set()
+    thread.join(LONG)
+    assert not slow.was_overtaken
+    assert reported[0] in " ".join(refused.value.reasons)
+    assert Box.objects.get(pk=box.pk).state == "held"
+
+
+def test_an_incident_reported_second_finds_the_box_gone(ready, monkeypatch):
+    scene, box, permission = ready
+    slow = Slowed(_certificates.certificate_pdf)
+    monkeypatch.setattr(_certificates, "certificate_pdf", slow)
+    thread, disposed = beside(lambda: given.disposed_of(scene, box.number, permission))
+    assert slow.reached.wait(LONG)
+    with pytest.raises(Mistaken, match="disposed of"):
+        a_broken_seal(scene, box)
+    slow.other_done.set()
+    thread.join(LONG)
+    assert not slow.was_overtaken
+    assert disposed[0].startswith("CF-")
+
+
+def a_broken_seal(scene, box):
+    return incidents.report_incident(
+        room=scene.room,
+        kind="seal",
+        what="The seal hangs by one corner.",
+        noticed_at=given.NOW,
+        noticed_by="Cora Keeper, custodian",
+        containers=[incidents.Touched(box.number)],
+        actor=scene.cast.custodian,
+        at=given.NOW,
+    )

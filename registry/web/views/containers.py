@@ -16,6 +16,7 @@ from registry.web.addresses import address_of
 from registry.web.forms import containers as given
 from registry.web.forms.discrepancies import ReleaseForm
 from registry.web.pages import answer, carried_out, who_and_when
+from registry.web.views.incidents import address_to_report
 
 Fields = dict[str, Any]
 
@@ -28,6 +29,7 @@ class ActPage:
         does: takes the container's number, what was entered, who and when; returns
             what to tell the person afterwards.
         cautions: names of the cautions that stand under the form.
+        goes_on_at: takes the number and what was entered; returns the next address.
     """
 
     heading: str
@@ -37,6 +39,7 @@ class ActPage:
     lead: str = ""
     cautions: str = ""
     template: str = "containers/act.html"
+    goes_on_at: Callable[[str, Fields], str] = lambda number, _: address_of(number)
 
 
 def _put_in(number: str, entered: Fields, who: Fields) -> str:
@@ -52,6 +55,18 @@ def _shelve(number: str, entered: Fields, who: Fields) -> str:
 def _check_seal(number: str, entered: Fields, who: Fields) -> str:
     found = boxes.check_seal(container=number, **entered, **who)
     return f"The seal of {number} is recorded as {found.label}."
+
+
+def _after_check(number: str, entered: Fields) -> str:
+    """Begin an incident where the seal no longer closes anything."""
+    if entered["finding"] in ("open", "absent"):
+        said = f"Seal found {entered['finding']}. {entered.get('note', '')}".strip()
+        return address_to_report(number, "seal", said)
+    return address_of(number)
+
+
+def _after_not_found(number: str, entered: Fields) -> str:
+    return address_to_report(number, "missing", f"Not found. {entered['note']}")
 
 
 def _hand_over(number: str, entered: Fields, who: Fields) -> str:
@@ -99,6 +114,7 @@ ACTS = {
         _check_seal,
         lead="Anything but intact and matching opens a discrepancy at once. If the "
         "seal is broken: stop, touch nothing, photograph it, call the second person.",
+        goes_on_at=_after_check,
     ),
     "hand-over": ActPage(
         "Hand over",
@@ -114,6 +130,7 @@ ACTS = {
         given.NotFoundForm,
         _not_found,
         lead="It opens a discrepancy. Nothing is disposed of meanwhile.",
+        goes_on_at=_after_not_found,
     ),
     "found": ActPage(
         "Report that it is found",
@@ -143,7 +160,7 @@ def act(request: HttpRequest, number: str, name: str) -> HttpResponse:
     )
     if done:
         messages.success(request, str(told))
-        return redirect(address_of(brief.number))
+        return redirect(page.goes_on_at(brief.number, form.cleaned_data))
     context = {
         "brief": brief,
         "page": page,
