@@ -27,7 +27,6 @@ from registry.web.forms.incidents import (
 from registry.web.forms.scans import with_scan
 from registry.web.pages import actor, answer, carried_out, given_out, who_and_when
 
-
 # Who may enter which step; the use case has the last word.
 STEPS = (
     ("reported", "reported to the authority", (Power.KEEP,)),
