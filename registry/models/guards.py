@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from django.apps import AppConfig
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from registry.models.form_guards import form_guards
 from registry.models.stock_guards import stock_guards
 from registry.models.triggers import Guard, drop, expected, found, statements
 from registry.models.triggers import differ as _differ
@@ -71,6 +72,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
     yield from _permission_guards()
     yield from stock_guards()
     yield from _incident_guards()
+    yield from form_guards()
 
 
 def _disposal_guards() -> Iterator[Guard]:

@@ -130,6 +130,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
     "IC": (_Kind(Power.LOOK, incidents_of),),
     "PE": (_Kind(Power.LOOK_AT_PEOPLE, _all(models.User)),),
+    "PF": (_Kind(Power.LOOK, _within(models.FallbackForm, "room", rooms_of)),),
 }
 
 

@@ -1,13 +1,13 @@
 """One timeline of a record: every version of it and every look at it."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from django.db import models
 
-from registry.models import AccessEntry
+from registry.models import AccessEntry, FallbackUse
 
 # Enough for any page; the rest is a report.
 NEWEST = 200
@@ -144,6 +144,17 @@ ACT_WORDS = {
     "incident.look": "an incident with it looked at",
     "incident.prepare": "form of an incident opened",
     "incident.print": "report of an incident drafted",
+    "paper_form.list": "list of paper forms read",
+    "paper_form.look": "looked at",
+    "paper_form.issue": "paper forms numbered",
+    "paper_form.print": "paper form printed",
+    "paper_form.prepare_print": "opened to be printed",
+    "paper_form.prepare": "opened to enter something",
+    "paper_form.mark_entered": "entered in full",
+    "paper_form.spoil": "recorded as spoilt",
+    "paper_form.return": "returned blank",
+    "paper_form.report_lost": "reported as not accounted for",
+    "paper_form.report_found": "found",
 }
 
 
@@ -154,7 +165,8 @@ class TimelineEntry:
     Attributes:
         kind: the word for it, for a change the act that made it.
         shape: change, look or refused.
-        source: from where, by address and channel.
+        source: from where, by address and channel; or the paper form it stood on.
+        recorded_at: when it was entered, where that was later than it happened.
     """
 
     at: datetime
@@ -164,6 +176,7 @@ class TimelineEntry:
     kind: str
     shape: str
     reason: str = ""
+    recorded_at: datetime | None = None
 
 
 def timeline_of(
@@ -181,9 +194,30 @@ def timeline_of(
     entries = [*_changes(record)]
     for other in beside:
         entries += _changes(other, prefix=f"{other._meta.verbose_name} {other}: ")
+    entries = _when_they_happened(record, entries)
     entries += _looks(record, wider)
     entries.sort(key=lambda entry: entry.at, reverse=True)
     return entries[:NEWEST]
+
+
+def _when_they_happened(
+    record: models.Model, entries: list[TimelineEntry]
+) -> list[TimelineEntry]:
+    """Put what was entered later from a paper form where it happened."""
+    uses = FallbackUse.objects.filter(subject=record.number).select_related("form")  # type: ignore[attr-defined]
+    by_act = {(words_for(u.act).capitalize(), u.recorded_at): u for u in uses}
+    placed = []
+    for entry in entries:
+        use = by_act.get((entry.kind, entry.at))
+        if use:
+            entry = replace(
+                entry,
+                at=use.occurred_at,
+                recorded_at=use.recorded_at,
+                source=f"paper form {use.form.number}",
+            )
+        placed.append(entry)
+    return placed
 
 
 def words_for(act: str) -> str:

@@ -35,7 +35,13 @@ from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import too_long
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
-from registry.usecases._happened import Happened, moment, note_use
+from registry.usecases._happened import (
+    Happened,
+    moment_of,
+    moved_since,
+    note_use,
+    place_then,
+)
 from registry.usecases._recording import (
     TakenMarks,
     enter_problems,
@@ -145,7 +151,7 @@ def put_into_box(
         at,
         from_place=from_place,
         to_place=f"box {into.number}",
-        occurred_at=moment(happened, what.room, actor=actor, at=at),
+        occurred_at=moment_of(what, happened, actor=actor, at=at),
     )
     note_use(happened, "box.put_in", what.number, actor=actor, at=at)
     note_access(into.number, envelope=what.number)
@@ -268,6 +274,9 @@ def shelve_box(
 ) -> str:
     """Put a box on a shelf of its room; returns the shelf in words.
 
+    What is entered late and was overtaken since is kept as a movement of its time;
+    where the box stands now stays as it is.
+
     Args:
         as_seen: number of the box's last movement, as the mover saw it.
 
@@ -284,34 +293,43 @@ def shelve_box(
         shelf,
         "shelf",
     )
-    refuse_absent(of)
     if onto.bay.room_id != of.room_id:
         raise Refused(
             f"{onto} is in another room than the box. Moving between rooms is a "
             "hand-over, by two people."
         )
-    if of.shelf_id == onto.pk and of.whereabouts == Whereabouts.SHELVED:
-        raise Refused(f"Box {of.number} is on {onto} already.")
-    on_it = onto.boxes.filter(whereabouts=Whereabouts.SHELVED).count()
-    if on_it >= onto.capacity:
-        raise Refused(f"{onto} is full: it takes {onto.capacity} boxes.")
+    occurred_at = moment_of(of, happened, actor=actor, at=at)
+    stands, now = str(onto), place_of(of)
     was_shelved = of.whereabouts == Whereabouts.SHELVED
-    from_place = place_of(of)
-    of.shelf = onto
-    of.whereabouts = Whereabouts.SHELVED
-    of.save()
-    act = CustodyMovement.Act.MOVED if was_shelved else CustodyMovement.Act.SHELVED
+    overtaken = happened is not None and moved_since(of, occurred_at)
+    if overtaken:
+        stands = f"{onto}, as it was then; by now its place is: {now}"
+    else:
+        _stand_on(of, onto)
     enter_movement(
         of,
-        act,
+        CustodyMovement.Act.MOVED if was_shelved else CustodyMovement.Act.SHELVED,
         actor,
         at,
-        from_place=from_place,
+        from_place=place_then(of, occurred_at) if overtaken else now,
         to_place=str(onto),
-        occurred_at=moment(happened, of.room, actor=actor, at=at),
+        occurred_at=occurred_at,
     )
     note_use(happened, "box.shelve", of.number, actor=actor, at=at)
-    return str(onto)
+    return stands
+
+
+def _stand_on(box: Box, shelf: Shelf) -> None:
+    """Let a box stand on a shelf from now on, if it is there and the shelf has room."""
+    refuse_absent(box)
+    if box.shelf_id == shelf.pk and box.whereabouts == Whereabouts.SHELVED:
+        raise Refused(f"Box {box.number} is on {shelf} already.")
+    on_it = shelf.boxes.filter(whereabouts=Whereabouts.SHELVED).count()
+    if on_it >= shelf.capacity:
+        raise Refused(f"{shelf} is full: it takes {shelf.capacity} boxes.")
+    box.shelf = shelf
+    box.whereabouts = Whereabouts.SHELVED
+    box.save()
 
 
 _NOT_IN_THE_ROOM = (
@@ -362,7 +380,7 @@ def check_seal(
     seen = record_reading(
         of,
         Reading(number_read, SealFinding(finding), witness, note),
-        moment(happened, of.room, actor=actor, at=at),
+        moment_of(of, happened, actor=actor, at=at),
         actor,
         at,
     )

@@ -6,7 +6,12 @@ from registry.models import Box, CustodyMovement, Envelope, Whereabouts
 from registry.rules.arrivals import DiscrepancyKind, Problem
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
-from registry.usecases._happened import Happened, moment, note_use
+from registry.usecases._happened import (
+    Happened,
+    moment_of,
+    note_use,
+    refuse_overtaken,
+)
 from registry.usecases._recording import discrepancy
 from registry.usecases._records import enter
 from registry.usecases._seen import refuse_if_moved
@@ -55,7 +60,7 @@ def hand_over(
         from_place=place_of(of),
         to_place=place_of(of),
         note=note.strip(),
-        occurred_at=moment(happened, of.room, actor=actor, at=at),
+        occurred_at=moment_of(of, happened, actor=actor, at=at),
     )
     note_use(happened, "container.hand_over", of.number, actor=actor, at=at)
     note_access(of.number)
@@ -79,6 +84,8 @@ def report_not_found(
         raise Refused(f"{of.number} is {of.get_whereabouts_display()} already.")
     if not note.strip():
         raise Mistaken(note="Say where it was looked for, and by whom.")
+    occurred_at = moment_of(of, happened, actor=actor, at=at)
+    refuse_overtaken(of, happened)
     from_place = place_of(of)
     of.whereabouts = Whereabouts.MISSING
     of.save()
@@ -89,7 +96,7 @@ def report_not_found(
         at,
         from_place=from_place,
         note=note.strip(),
-        occurred_at=moment(happened, of.room, actor=actor, at=at),
+        occurred_at=occurred_at,
     )
     note_use(happened, "container.not_found", of.number, actor=actor, at=at)
     problem = Problem(DiscrepancyKind.NOT_FOUND, detail=note.strip())
@@ -114,6 +121,8 @@ def report_found(
     of = locked_container_of(actor, container)
     if of.whereabouts != Whereabouts.MISSING:
         raise Refused(f"{of.number} is not missing.")
+    occurred_at = moment_of(of, happened, actor=actor, at=at)
+    refuse_overtaken(of, happened)
     of.whereabouts = _where_found(of)
     of.save()
     enter_movement(
@@ -123,7 +132,7 @@ def report_found(
         at,
         to_place=place_of(of),
         note=note.strip(),
-        occurred_at=moment(happened, of.room, actor=actor, at=at),
+        occurred_at=occurred_at,
     )
     note_use(happened, "container.found", of.number, actor=actor, at=at)
     note_access(of.number)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
 from registry.queries.desk_day import day_at_desk
+from registry.queries.desk_of_forms import forms_waiting
 from registry.queries.desk_of_law import legal_cells_desk
 from registry.queries.desks import Waiting, authoritys_desk, custodians_desk
 from registry.queries.desks_of_oversight import administrators_desk, auditors_desk
@@ -12,12 +13,16 @@ from registry.usecases._door import note_access, usecase
 
 __all__ = ["Waiting", "look_at_desk"]
 
-_DESKS: dict[Role, Callable[[Actor, date, datetime], Iterator[Waiting]]] = {
-    Role.CUSTODIAN: custodians_desk,
-    Role.LEGAL: legal_cells_desk,
-    Role.AUTHORITY: authoritys_desk,
-    Role.AUDITOR: auditors_desk,
-    Role.ADMINISTRATOR: administrators_desk,
+_Part = Callable[[Actor, date, datetime], Iterator[Waiting]]
+_DESKS: dict[Role, tuple[_Part, ...]] = {
+    Role.CUSTODIAN: (
+        custodians_desk,
+        forms_waiting,
+    ),
+    Role.LEGAL: (legal_cells_desk,),
+    Role.AUTHORITY: (authoritys_desk,),
+    Role.AUDITOR: (auditors_desk,),
+    Role.ADMINISTRATOR: (administrators_desk,),
 }
 # What presses most stands first; within that the order of the desk stays.
 _PRESSING = {"stop": 0, "wait": 1, "plain": 2, "clear": 3, "ended": 4}
@@ -31,7 +36,7 @@ def look_at_desk(*, actor: Actor, at: datetime) -> tuple[Waiting, ...]:
     """
     assert actor.role is not None
     on = day_at_desk(actor, at)
-    waiting = list(_DESKS[actor.role](actor, on, at))
+    waiting = [one for part in _DESKS[actor.role] for one in part(actor, on, at)]
     waiting.sort(key=lambda one: _PRESSING.get(one.tone, 2))
     note_access(waiting=len(waiting))
     return tuple(waiting)

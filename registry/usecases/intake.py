@@ -149,7 +149,7 @@ def log_container(
     note_use(happened, "intake.log", container.number, actor=actor, at=at)
     not_boxed: tuple[str, ...] = ()
     if named_box and isinstance(container, Envelope):
-        not_boxed = _put_at_once(container, named_box, actor, at)
+        not_boxed = _put_at_once(container, named_box, received_at, actor, at)
     note_access(container.number, quarantined=bool(problems))
     return Logged(
         number=container.number,
@@ -203,7 +203,7 @@ def _refuse_the_impossible(arrival: Arrival, election: Election, at: datetime) -
 
 
 def _put_at_once(
-    envelope: Envelope, box: Box, actor: Actor, at: datetime
+    envelope: Envelope, box: Box, occurred_at: datetime, actor: Actor, at: datetime
 ) -> tuple[str, ...]:
     """Put an envelope into an open box; return why not, where that cannot be."""
     if envelope.state == ContainerState.QUARANTINED:
@@ -222,7 +222,7 @@ def _put_at_once(
             envelope=envelope,
             from_place=f"{envelope.room}, intake table",
             to_place=f"box {box.number}",
-            occurred_at=at,
+            occurred_at=occurred_at,
             recorded_at=at,
             recorded_by_id=actor.person_id,
         )

@@ -21,6 +21,7 @@ PAGES = {
     "DO": "document",
     "IN": "intake-page",
     "IC": "incident",
+    "PF": "paper-form",
 }
 
 

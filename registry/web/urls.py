@@ -25,6 +25,7 @@ from registry.web.views import (
     intake,
     openings,
     orders,
+    paper_forms,
     papers,
     people,
     permissions,
@@ -67,6 +68,30 @@ urlpatterns = [
     path("intake/<str:number>/box/", intake.log_box, name="log-box"),
     path("intake/<str:number>/receipt.pdf", papers.receipt, name="intake-receipt"),
     path("intake/<str:number>/labels.pdf", papers.intake_labels, name="intake-labels"),
+    # Paper forms
+    path("paper-forms/", paper_forms.form_list, name="paper-forms"),
+    path("paper-forms/new/", paper_forms.issue, name="paper-form-new"),
+    path("paper-forms/print/", paper_forms.print_run, name="paper-forms-print"),
+    path("paper-forms/<str:number>/", paper_forms.paper_form, name="paper-form"),
+    path(
+        "paper-forms/<str:number>/line/",
+        paper_forms.next_line,
+        name="paper-form-line",
+    ),
+    path(
+        "paper-forms/<str:number>/entered/",
+        paper_forms.mark_entered,
+        name="paper-form-entered",
+    ),
+    *(
+        path(
+            f"paper-forms/<str:number>/{name}/",
+            paper_forms.end,
+            {"name": name},
+            f"paper-form-{name}",
+        )
+        for name in paper_forms.ENDS
+    ),
     # Discrepancies
     path("discrepancies/", discrepancies.discrepancy_list, name="discrepancies"),
     path("discrepancies/<str:number>/", discrepancies.discrepancy, name="discrepancy"),

@@ -3,6 +3,8 @@
 Failure modes 70 and 82: a row deleted or edited by SQL, the interface bypassed.
 """
 
+from datetime import timedelta
+
 import pytest
 from django.apps import apps
 from django.core.checks import run_checks
@@ -16,6 +18,7 @@ from registry.models import (
     PermissionItem,
     guards,
 )
+from registry.usecases import paper_forms
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -318,6 +321,30 @@ def test_a_box_is_not_disposed_of_while_its_envelope_stays(scene):
         "an envelope in it is not disposed of",
         "UPDATE registry_box SET state = 'disposed', whereabouts = 'gone', "
         "shelf_id = NULL",
+    )
+
+
+def test_a_paper_form_that_is_accounted_for_stays_so(scene):
+    act = {"actor": scene.cast.custodian, "at": given.NOW}
+    [form] = paper_forms.issue_forms(room=scene.room, kind="moves", count=1, **act)
+    refused(
+        "stays as it was printed",
+        "UPDATE registry_fallbackform SET printed_at = %s",
+        given.NOW - timedelta(days=9),
+    )
+    paper_forms.return_unused(form=form, **act)
+    refused(
+        "accounted for stays so", "UPDATE registry_fallbackform SET state = 'blank'"
+    )
+    refused(
+        "nothing is entered from a form",
+        "INSERT INTO registry_fallbackuse "
+        "(form_id, act, subject, occurred_at, recorded_at, recorded_by_id) "
+        "VALUES (%s, 'box.shelve', 'BX-000001-Q', %s, %s, %s)",
+        first_id("registry_fallbackform"),
+        given.NOW,
+        given.NOW,
+        scene.cast.custodian.person_id,
     )
 
 

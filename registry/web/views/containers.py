@@ -8,6 +8,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 
 from registry.usecases import boxes, custody, discrepancies
 from registry.usecases.discrepancies import look_at_quarantined
@@ -15,6 +16,8 @@ from registry.usecases.looks import look_at_container_to_act
 from registry.web.addresses import address_of
 from registry.web.forms import containers as given
 from registry.web.forms.discrepancies import ReleaseForm
+from registry.web.forms.late import add_late_fields, happened_of
+from registry.web.late import paper_form_asked
 from registry.web.pages import answer, carried_out, who_and_when
 from registry.web.views.incidents import address_to_report
 
@@ -30,6 +33,7 @@ class ActPage:
             what to tell the person afterwards.
         cautions: names of the cautions that stand under the form.
         goes_on_at: takes the number and what was entered; returns the next address.
+        late: whether it may stand on a paper form and be entered afterwards.
     """
 
     heading: str
@@ -40,6 +44,7 @@ class ActPage:
     cautions: str = ""
     template: str = "containers/act.html"
     goes_on_at: Callable[[str, Fields], str] = lambda number, _: address_of(number)
+    late: bool = True
 
 
 def _put_in(number: str, entered: Fields, who: Fields) -> str:
@@ -145,6 +150,7 @@ ACTS = {
         given.ReportForm,
         _report,
         cautions="mould",
+        late=False,
     ),
 }
 
@@ -154,20 +160,39 @@ def act(request: HttpRequest, number: str, name: str) -> HttpResponse:
     page = ACTS[name]
     who = who_and_when(request)
     brief = look_at_container_to_act(container=number, **who)
+    paper = paper_form_asked(request) if page.late else ""
     form = page.form(request.POST or None, initial={"as_seen": brief.seen})
+    add_late_fields(form, paper)
     done, told = carried_out(
-        form, lambda: page.does(brief.number, form.cleaned_data, who)
+        form,
+        lambda: page.does(brief.number, _entered(form, late=page.late), who),
     )
     if done:
         messages.success(request, str(told))
-        return redirect(page.goes_on_at(brief.number, form.cleaned_data))
+        onward = page.goes_on_at(brief.number, form.cleaned_data)
+        if paper and onward == address_of(brief.number):
+            onward = _back_to(paper)
+        return redirect(onward)
     context = {
         "brief": brief,
         "page": page,
+        "paper": paper,
         "submit_label": page.submit_label,
-        "cancel_url": address_of(brief.number),
+        "cancel_url": _back_to(paper) or address_of(brief.number),
     }
     return answer(request, page.template, form, **context)
+
+
+def _entered(form: forms.Form, *, late: bool) -> Fields:
+    """Return what was entered; when it happened in one piece, where that is asked."""
+    late_fields = ("happened_at", "paper_form")
+    entered = {k: v for k, v in form.cleaned_data.items() if k not in late_fields}
+    return {**entered, "happened": happened_of(form)} if late else entered
+
+
+def _back_to(paper: str) -> str:
+    """Return the page on which the next line of a paper form is entered."""
+    return reverse("paper-form-line", args=[paper]) if paper else ""
 
 
 def close_box(request: HttpRequest, number: str) -> HttpResponse:

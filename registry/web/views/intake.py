@@ -35,6 +35,8 @@ from registry.web.forms.intake_table import (
     IntakeListForm,
     TakeListForm,
 )
+from registry.web.forms.late import add_late_fields, happened_of
+from registry.web.late import paper_form_asked
 from registry.web.pages import answer, carried_out, who_and_when
 
 KINDS = {kind.value: kind for kind in ContentKind}
@@ -43,6 +45,7 @@ KINDS = {kind.value: kind for kind in ContentKind}
 def intake(request: HttpRequest) -> HttpResponse:
     """Begin an intake, or go on with one."""
     table = open_intake_table(**who_and_when(request))
+    paper = paper_form_asked(request)
     form = BeginIntakeForm(
         request.POST or None,
         elections=table.elections,
@@ -62,10 +65,19 @@ def intake(request: HttpRequest) -> HttpResponse:
         chosen.update(
             {name: form.cleaned_data[name] for name in ("election", "contest", "kind")}
         )
+        if paper:
+            chosen["form"] = paper
         return redirect(
             f"{reverse('log-envelope', args=[number])}?{chosen.urlencode()}"
         )
-    return answer(request, "intake/table.html", form, table=table, submit_label="Begin")
+    return answer(
+        request,
+        "intake/table.html",
+        form,
+        table=table,
+        paper=paper,
+        submit_label="Begin",
+    )
 
 
 def intake_page(request: HttpRequest, number: str) -> HttpResponse:
@@ -97,6 +109,8 @@ def _log(
         return redirect("intake-page", number=file.number)
     initial = _carried_over(request, file)
     form = form_class(request.POST or None, kind=kind, initial=initial)
+    paper = paper_form_asked(request)
+    add_late_fields(form, paper)
     done, logged = carried_out(
         form,
         lambda: log_container(
@@ -106,6 +120,7 @@ def _log(
             contest=request.GET.get("contest", ""),
             box=form.cleaned_data.get("box", ""),
             intake=file.number,
+            happened=happened_of(form),
             **who_and_when(request),
         ),
     )
@@ -120,6 +135,7 @@ def _log(
     context = {
         "file": file,
         "kind": kind,
+        "paper": paper,
         "query": _query(request),
         "submit_label": f"Log this {form.NOUN}",
         "cancel_url": reverse("intake-page", args=[file.number]),

@@ -1,0 +1,56 @@
+"""When something happened that was taken down on a paper form and is entered later."""
+
+from typing import Any
+
+from django import forms
+
+from registry.usecases.paper_forms import Happened
+
+WRITE_A_MOMENT = "Write day and time as on the form, such as 2026-04-16 14:05."
+
+
+class MomentField(forms.DateTimeField):
+    """A moment to the minute, in the time of the page."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault(
+            "widget",
+            forms.DateTimeInput(
+                format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}
+            ),
+        )
+        messages = {"required": "Say when it happened.", "invalid": WRITE_A_MOMENT}
+        kwargs["error_messages"] = messages | kwargs.get("error_messages", {})
+        super().__init__(**kwargs)
+
+
+def add_late_fields(form: forms.Form, number: str) -> None:
+    """Ask for the moment and the number of the paper form, first of all fields.
+
+    Args:
+        number: the form that is being entered; without one nothing is asked.
+    """
+    if not number:
+        return
+    form.fields["happened_at"] = MomentField(
+        label="When it happened, as on the form",
+        help_text="When it is entered stands beside it by itself.",
+    )
+    form.fields["paper_form"] = forms.CharField(
+        label="Number of the paper form",
+        max_length=20,
+        initial=number,
+        error_messages={"required": "Write the number that stands on the form."},
+    )
+    form.order_fields(["happened_at", "paper_form"])
+    for field in form.fields.values():
+        field.widget.attrs.pop("autofocus", None)
+    form.fields["happened_at"].widget.attrs["autofocus"] = True
+
+
+def happened_of(form: forms.Form) -> Happened | None:
+    """Return when it happened and on which form it stands; None for what is now."""
+    at = form.cleaned_data.get("happened_at")
+    if at is None:
+        return None
+    return Happened(at=at, form=form.cleaned_data["paper_form"])
