@@ -13,6 +13,7 @@ from registry.models import (
     ContainerState,
     Permission,
     PermissionItem,
+    StationSealing,
     Whereabouts,
 )
 from registry.queries.incidents import incidents_of
@@ -21,6 +22,7 @@ from registry.queries.scope import (
     discrepancies_of,
     envelopes_of,
     of_elections_in_scope,
+    sealings_of,
 )
 from registry.rules.acts import Act
 from registry.rules.powers import Actor
@@ -179,6 +181,7 @@ def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from own_discrepancies_overdue(actor, on)
     yield from open_discrepancies(actor)
     yield from _quarantined(actor)
+    yield from _left_on_the_table(actor)
     yield from _not_put_away(actor)
     yield from _out(actor)
     rows = in_force(permissions_of(actor), on).filter(
@@ -237,6 +240,25 @@ def _quarantined(actor: Actor) -> Iterator[Waiting]:
                 tone="stop",
                 note="Resolve what is wrong with each; then it can be released.",
             )
+
+
+def _left_on_the_table(actor: Actor) -> Iterator[Waiting]:
+    rows = sealings_of(actor).filter(state=StationSealing.State.OPEN)
+    yield from named_or_counted(
+        rows.select_related("begun_by").order_by("begun_at", "id"),
+        lambda row: Waiting(
+            text=f"Station {row.station} is at the sealing table, not finished",
+            number=row.number,
+            word="To seal",
+            note=f"{row.station.contest}; begun by {row.begun_by.name}.",
+        ),
+        lambda n: Waiting(
+            text=f"{n} stations are at the sealing table, not finished",
+            page="sealing",
+            word="To seal",
+            note="Finish each, or leave it off with a reason.",
+        ),
+    )
 
 
 def _not_put_away(actor: Actor) -> Iterator[Waiting]:

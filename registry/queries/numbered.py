@@ -19,6 +19,7 @@ from registry.queries.scope import (
     of_containers_in_scope,
     of_elections_in_scope,
     rooms_of,
+    sealings_of,
 )
 from registry.rules.powers import Actor, Power
 
@@ -129,6 +130,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
     ),
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
     "IC": (_Kind(Power.LOOK, incidents_of),),
+    "SS": (_Kind(Power.LOOK, sealings_of),),
     "PE": (_Kind(Power.LOOK_AT_PEOPLE, _all(models.User)),),
     "PF": (_Kind(Power.LOOK, _within(models.FallbackForm, "room", rooms_of)),),
 }

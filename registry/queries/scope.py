@@ -11,6 +11,7 @@ from registry.models import (
     Discrepancy,
     Election,
     Envelope,
+    StationSealing,
     StrongRoom,
 )
 from registry.rules.powers import Actor, Power, Role
@@ -80,6 +81,18 @@ def boxes_of(actor: Actor) -> QuerySet[Box]:
 def envelopes_of(actor: Actor) -> QuerySet[Envelope]:
     """The envelopes the actor may see."""
     return containers_in_scope(Envelope.objects.all(), actor)
+
+
+def sealings_of(actor: Actor) -> QuerySet[StationSealing]:
+    """The sealings of stations the actor may see."""
+    rows = StationSealing.objects.select_related("station__contest__election", "room")
+    if not actor.may(Power.LOOK):
+        return rows.none()
+    if actor.role is Role.CUSTODIAN:
+        return rows.filter(room_id__in=actor.rooms)
+    if actor.role is Role.LEGAL:
+        return rows.filter(station__contest__election_id__in=actor.elections)
+    return rows
 
 
 def cases_of(actor: Actor) -> QuerySet[Case]:

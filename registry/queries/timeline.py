@@ -155,6 +155,12 @@ ACT_WORDS = {
     "paper_form.return": "returned blank",
     "paper_form.report_lost": "reported as not accounted for",
     "paper_form.report_found": "found",
+    "sealing.list": "sealing table looked at",
+    "sealing.look": "looked at at the sealing table",
+    "sealing.begin": "brought to the sealing table",
+    "sealing.keep": "answer kept at the sealing table",
+    "sealing.finish": "sealed at the sealing table",
+    "sealing.leave": "left off at the sealing table",
 }
 
 

@@ -78,6 +78,8 @@ class Arrival:
 
     Attributes:
         written: markings as written; unreadable ones are named apart.
+        uncut_count: slips that hung uncut in the unit, not counted with the others.
+        paper: what the slips are printed on; empty where it is not known.
         closed: a box that is still being filled is not closed and needs no seal yet.
     """
 
@@ -92,6 +94,8 @@ class Arrival:
     remarks: str = ""
     slip_count: int | None = None
     self_test_count: int | None = None
+    uncut_count: int | None = None
+    paper: str = ""
     label: str = ""
     gross_weight_kg: Decimal | None = None
     closed: bool = True

@@ -26,7 +26,11 @@ class Asked(StrEnum):
 
 
 class SealingFact(StrEnum):
-    """What an answer tells of the unit, the envelope or the box; most tell nothing."""
+    """What an answer tells of the unit, the envelope or the box; most tell nothing.
+
+    ``envelope-seal`` is a wax seal, ``envelope-paper-seal`` a numbered paper one;
+    ``seal-maker`` names the maker, or the office that owns the die.
+    """
 
     NONE = "none"
     STATION_TAG = "station-tag"
@@ -40,10 +44,59 @@ class SealingFact(StrEnum):
     VOTES_RECORDED = "votes-recorded"
     PAPER = "paper"
     ENVELOPE_SEAL = "envelope-seal"
+    ENVELOPE_PAPER_SEAL = "envelope-paper-seal"
+    SEAL_MAKER = "seal-maker"
     BOX = "box"
     BOX_SEAL = "box-seal"
     BOX_WEIGHT = "box-weight"
     SIGNED = "signed"
+
+
+# The table's own entries for each unit set: why it is not here, and what was sealed.
+ABSENT = "absent"
+MADE = "envelope"
+
+# What the house has cautions for.
+CAUTIONS = ("sealing", "opening", "lifting", "storing-units", "mould", "shredding")
+
+_COUNTED = (Asked.COUNT,)
+_READ = (Asked.SCAN, Asked.TEXT)
+# How a fact can be told at all, and of what.
+ANSWERED_BY: dict[SealingFact, tuple[Asked, ...]] = {
+    SealingFact.STATION_TAG: _READ,
+    SealingFact.CONTROL_UNIT: _READ,
+    SealingFact.PAPER_TRAIL_UNIT: _READ,
+    SealingFact.POWER_PACK: (Asked.TICK,),
+    SealingFact.UNIT_EMPTY: (Asked.TICK,),
+    SealingFact.SLIP_COUNT: _COUNTED,
+    SealingFact.SELF_TEST_COUNT: _COUNTED,
+    SealingFact.UNCUT_COUNT: _COUNTED,
+    SealingFact.VOTES_RECORDED: _COUNTED,
+    SealingFact.PAPER: (Asked.PAPER,),
+    SealingFact.ENVELOPE_SEAL: _READ,
+    SealingFact.ENVELOPE_PAPER_SEAL: _READ,
+    SealingFact.SEAL_MAKER: _READ,
+    SealingFact.BOX: _READ,
+}
+_OF_UNITS = (SealingPlace.UNIT_SET,)
+_OF_ENVELOPES = (SealingPlace.ENVELOPE,)
+TOLD_AT: dict[SealingFact, tuple[SealingPlace, ...]] = {
+    SealingFact.STATION_TAG: _OF_UNITS,
+    SealingFact.CONTROL_UNIT: _OF_UNITS,
+    SealingFact.PAPER_TRAIL_UNIT: _OF_UNITS,
+    SealingFact.UNIT_EMPTY: _OF_UNITS,
+    SealingFact.VOTES_RECORDED: _OF_UNITS,
+    SealingFact.SLIP_COUNT: _OF_ENVELOPES,
+    SealingFact.SELF_TEST_COUNT: _OF_ENVELOPES,
+    SealingFact.UNCUT_COUNT: _OF_ENVELOPES,
+    SealingFact.ENVELOPE_SEAL: _OF_ENVELOPES,
+    SealingFact.ENVELOPE_PAPER_SEAL: _OF_ENVELOPES,
+    SealingFact.BOX: _OF_ENVELOPES,
+    SealingFact.PAPER: (SealingPlace.ENVELOPE, SealingPlace.STATION),
+    SealingFact.SEAL_MAKER: (SealingPlace.ENVELOPE, SealingPlace.STATION),
+    SealingFact.BOX_SEAL: (SealingPlace.BOX,),
+    SealingFact.BOX_WEIGHT: (SealingPlace.BOX,),
+}
 
 
 @dataclass(frozen=True)

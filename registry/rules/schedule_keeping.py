@@ -4,8 +4,15 @@ These tables are optional. Where one is left out the rules that use it say what 
 house does instead, and where that comes from.
 """
 
+import re
+
 from registry.rules.contents import ContentKind
 from registry.rules.keeping_parts import (
+    ABSENT,
+    ANSWERED_BY,
+    CAUTIONS,
+    MADE,
+    TOLD_AT,
     Asked,
     ClimateLimits,
     KeepingRules,
@@ -16,6 +23,8 @@ from registry.rules.keeping_parts import (
     SealingStep,
 )
 from registry.rules.toml_tables import Table
+
+_SHORT_NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 
 
 def read_keeping(root: Table) -> KeepingRules:
@@ -48,9 +57,26 @@ def _steps(root: Table) -> tuple[SealingStep, ...]:
         )
         if any(other.name == step.name for other in steps):
             table.wrong("name", f"{step.name!r} stands twice; rename one.")
+        _must_be_sensible(table, step)
         steps.append(step)
         table.finish()
     return tuple(steps)
+
+
+def _must_be_sensible(table: Table, step: SealingStep) -> None:
+    """Note what no sealing table could ask or use."""
+    if step.name and not _SHORT_NAME.fullmatch(step.name):
+        table.wrong("name", "must be small letters, digits and hyphens, at most 40.")
+    if step.name in (ABSENT, MADE):
+        table.wrong("name", f"{step.name!r} is the table's own word; choose another.")
+    if step.caution and step.caution not in CAUTIONS:
+        table.wrong("caution", f"must be one of {', '.join(CAUTIONS)}.")
+    ways = ANSWERED_BY.get(step.records)
+    if ways and step.asked not in ways:
+        table.wrong("asked", f"{step.records} is told by {' or '.join(ways)}.")
+    places = TOLD_AT.get(step.records)
+    if places and step.where not in places:
+        table.wrong("where", f"{step.records} is told of {' or '.join(places)}.")
 
 
 def _rounds(root: Table) -> RoundRules | None:

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from registry.rules.acts import ACT_TITLES, STATE_TITLES
 from registry.rules.case_events import EVENT_TITLES, LEVEL_TITLES
+from registry.rules.keeping_words import keeping_in_words
 from registry.rules.periods import (
     Counting,
     Direction,
@@ -65,6 +66,7 @@ def in_words(schedule: Schedule) -> dict[tuple[str, ...], str]:
     lines += _authorities(schedule.authorities)
     for notice in schedule.notices:
         lines += _notice(notice)
+    lines += keeping_in_words(schedule.keeping)
     return dict(lines)
 
 

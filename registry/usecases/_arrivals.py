@@ -36,12 +36,14 @@ def assess(
     room: StrongRoom,
     hint: Contest | None = None,
     live_envelopes: Sequence[str] | None = None,
+    further: Sequence[Problem] = (),
 ) -> tuple[Envelope | Box, tuple[Problem, ...], Match]:
     """Return the record an arrival becomes, with all that is wrong with it.
 
     Args:
         live_envelopes: numbers of the envelopes that stand for the same units, where
             the caller has them already.
+        further: what is wrong with it beside its markings and seals.
     """
     match = recognised.match(arrival, hint)
     findings = findings_of(arrival, recognised, match)
@@ -49,12 +51,15 @@ def assess(
         live_envelopes = [
             e.number for e in bearers_of_units(recognised.election, arrival.kind, match)
         ]
-    problems = problems_with(
-        arrival,
-        findings,
-        is_expected=match.contest is not None,
-        same_serial_on=live_envelopes,
-        same_seal_on=taken.seals,
+    problems = (
+        *problems_with(
+            arrival,
+            findings,
+            is_expected=match.contest is not None,
+            same_serial_on=live_envelopes,
+            same_seal_on=taken.seals,
+        ),
+        *further,
     )
     return _record(arrival, recognised.election, match, room, problems), problems, match
 
@@ -102,6 +107,8 @@ def _record(
     else:
         record.slip_count = arrival.slip_count
         record.self_test_count = arrival.self_test_count
+        record.uncut_count = arrival.uncut_count
+        record.paper = arrival.paper
         attribute(record, match, written=arrival.written)
     return record
 

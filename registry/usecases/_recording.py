@@ -189,6 +189,7 @@ def enter_arrivals(
     at: datetime,
     intake: Intake | None,
     received_at: datetime | None = None,
+    table: str = "intake table",
 ) -> None:
     """Enter that containers came in, from whom and by whom."""
     enter_many(
@@ -199,7 +200,7 @@ def enter_arrivals(
                 envelope=c if isinstance(c, Envelope) else None,
                 from_person=intake.delivered_by if intake else "",
                 to_person=actor.name,
-                to_place=f"{c.room}, intake table",
+                to_place=f"{c.room}, {table}",
                 occurred_at=received_at or at,
                 recorded_at=at,
                 recorded_by_id=actor.person_id,

@@ -4,17 +4,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from registry.models import (
-    Box,
-    ContainerState,
-    Contest,
-    CustodyMovement,
     Election,
     Envelope,
     Intake,
-    StrongRoom,
-    Whereabouts,
 )
-from registry.queries.expected import ExpectedContainers, Match
 from registry.queries.find import the
 from registry.queries.intakes import (
     IntakeFile,
@@ -24,22 +17,14 @@ from registry.queries.intakes import (
 )
 from registry.queries.keeping import legal_date
 from registry.queries.scope import boxes_of, contests_of, elections_of, rooms_of
-from registry.rules.arrivals import Arrival, Problem
+from registry.rules.arrivals import Arrival
 from registry.rules.powers import Actor, Power
-from registry.usecases._arrivals import assess, name_of, too_long
-from registry.usecases._door import Mistaken, Refused, note_access, usecase
+from registry.usecases._arrivals import name_of, too_long
+from registry.usecases._door import Mistaken, note_access, usecase
 from registry.usecases._happened import Happened, moment, note_use
-from registry.usecases._recording import (
-    TakenMarks,
-    enter_arrivals,
-    enter_problems,
-    enter_seals,
-    lock_intake,
-    mark_the_other,
-    refuse_a_closed_box,
-    refuse_what_does_not_belong,
-)
+from registry.usecases._recording import lock_intake
 from registry.usecases._records import enter
+from registry.usecases._taking_in import Received, put_at_once, take_in
 
 
 @dataclass(frozen=True)
@@ -143,13 +128,14 @@ def log_container(
     _refuse_the_impossible(arrival, of, at)
     lock_intake()
     received_at = moment(happened, into, actor=actor, at=at)
-    container, problems, match = _enter(
-        arrival, of, into, hint, came_with, received_at, actor=actor, at=at
+    received = Received(into, received_at, came_with)
+    container, problems, match = take_in(
+        arrival, of, received, hint, actor=actor, at=at
     )
     note_use(happened, "intake.log", container.number, actor=actor, at=at)
     not_boxed: tuple[str, ...] = ()
     if named_box and isinstance(container, Envelope):
-        not_boxed = _put_at_once(container, named_box, received_at, actor, at)
+        not_boxed = put_at_once(container, named_box, actor, at, received_at)
     note_access(container.number, quarantined=bool(problems))
     return Logged(
         number=container.number,
@@ -160,29 +146,6 @@ def log_container(
         box=named_box.number if named_box and not not_boxed else "",
         not_boxed=not_boxed,
     )
-
-
-def _enter(
-    arrival: Arrival,
-    election: Election,
-    room: StrongRoom,
-    hint: Contest | None,
-    intake: Intake | None,
-    received_at: datetime,
-    *,
-    actor: Actor,
-    at: datetime,
-) -> tuple[Envelope | Box, tuple[Problem, ...], Match]:
-    recognised = ExpectedContainers(election, [arrival])
-    taken = TakenMarks.for_arrivals([arrival])
-    container, problems, match = assess(arrival, recognised, taken, room, hint)
-    container.intake = intake
-    enter(container)
-    enter_seals([(container, arrival)], actor, at)
-    enter_problems([(container, problems)], at)
-    mark_the_other(problems, at)
-    enter_arrivals([container], actor, at, intake, received_at)
-    return container, problems, match
 
 
 def _refuse_the_impossible(arrival: Arrival, election: Election, at: datetime) -> None:
@@ -200,31 +163,3 @@ def _refuse_the_impossible(arrival: Arrival, election: Election, at: datetime) -
     excess = too_long(arrival)
     if excess:
         raise Mistaken({name: [message] for name, message in excess.items()})
-
-
-def _put_at_once(
-    envelope: Envelope, box: Box, occurred_at: datetime, actor: Actor, at: datetime
-) -> tuple[str, ...]:
-    """Put an envelope into an open box; return why not, where that cannot be."""
-    if envelope.state == ContainerState.QUARANTINED:
-        return (f"{envelope.number} stands in quarantine and is kept apart.",)
-    try:
-        refuse_a_closed_box(box)
-        refuse_what_does_not_belong(envelope, box)
-    except Refused as refused:
-        return refused.reasons
-    envelope.box = box
-    envelope.whereabouts = Whereabouts.IN_BOX
-    envelope.save()
-    enter(
-        CustodyMovement(
-            act=CustodyMovement.Act.BOXED,
-            envelope=envelope,
-            from_place=f"{envelope.room}, intake table",
-            to_place=f"box {box.number}",
-            occurred_at=occurred_at,
-            recorded_at=at,
-            recorded_by_id=actor.person_id,
-        )
-    )
-    return ()

@@ -22,6 +22,7 @@ PAGES = {
     "IN": "intake-page",
     "IC": "incident",
     "PF": "paper-form",
+    "SS": "sealing-station",
 }
 
 

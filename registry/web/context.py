@@ -9,6 +9,7 @@ from registry.rules.powers import Actor, Power
 NAVIGATION = (
     ("Desk", "Desk", "desk", None),
     ("Coming in", "Intake", "intake", Power.KEEP),
+    ("Coming in", "Sealing table", "sealing", Power.KEEP),
     ("Coming in", "Paper forms", "paper-forms", Power.LOOK),
     ("Holdings", "Boxes", "boxes", Power.LOOK),
     ("Holdings", "Envelopes", "envelopes", Power.LOOK),

@@ -33,6 +33,7 @@ from registry.web.views import (
     rooms,
     schedule_changes,
     schedules,
+    sealing,
     stock_accounts,
 )
 
@@ -63,6 +64,10 @@ urlpatterns = [
     path("intake/file/", intake.intake_list, name="intake-list"),
     path("intake/file/take/", intake.take_list, name="take-list"),
     path("intake/file/<str:digest>.csv", papers.refused_lines, name="refused-lines"),
+    path("sealing/", sealing.sealing, name="sealing"),
+    path("sealing/<str:number>/", sealing.sealing_station, name="sealing-station"),
+    path("sealing/<str:number>/keep/", sealing.sealing_keep, name="sealing-keep"),
+    path("sealing/<str:number>/leave/", sealing.sealing_leave, name="sealing-leave"),
     path("intake/<str:number>/", intake.intake_page, name="intake-page"),
     path("intake/<str:number>/envelope/", intake.log_envelope, name="log-envelope"),
     path("intake/<str:number>/box/", intake.log_box, name="log-box"),
