@@ -101,13 +101,10 @@ class SealingForm(forms.Form):
     def answers(self) -> dict[str, str]:
         """Return what was typed, by field; a field the page did not send is not in it.
 
-        A group of radio buttons of which none is pressed is not sent.
+        A group of radio buttons of which none is pressed is not sent. What the form
+        would not take is sent on as well: the use case says what is wrong with it.
         """
-        return {
-            name: self.cleaned_data.get(name, "")
-            for name in self.fields
-            if name in self.data
-        }
+        return {n: str(self.data[n]) for n in self.fields if n in self.data}
 
 
 def _field(asked: AskedQuestion, carried: dict[str, str]) -> forms.Field:

@@ -122,7 +122,6 @@ def sealing_keep(request: HttpRequest, number: str) -> HttpResponse:
     """Keep what was answered and say so; the page's script asks this."""
     page = look_at_sealing(sealing=number, **who_and_when(request))
     form = SealingForm(request.POST, page=page)
-    form.is_valid()
     try:
         kept = _keep(request, form, number)
     except Mistaken as mistaken:
