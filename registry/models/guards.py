@@ -14,6 +14,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from registry.models.form_guards import form_guards
 from registry.models.stock_guards import stock_guards
+from registry.models.transfer_guards import transfer_guards
 from registry.models.triggers import Guard, drop, expected, found, statements
 from registry.models.triggers import differ as _differ
 
@@ -73,6 +74,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
     yield from stock_guards()
     yield from _incident_guards()
     yield from form_guards()
+    yield from transfer_guards()
 
 
 def _disposal_guards() -> Iterator[Guard]:
@@ -275,6 +277,7 @@ def _incident_guards() -> Iterator[Guard]:
         "JOIN registry_incident c ON c.id = i.incident_id WHERE c.closed_at IS NULL "
         "AND (i.box_id = NEW.box_id OR i.envelope_id = NEW.envelope_id))",
         "registry_disposalitem: an open incident touches this container",
+        reads=("registry_incident", "registry_incidentitem"),
     )
     yield Guard(
         "registry_incident_stays_closed",
@@ -294,7 +297,7 @@ def install(connection: BaseDatabaseWrapper, app: AppConfig) -> None:
     there = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
         for guard in guards(app):
-            if guard.table not in there:
+            if not {guard.table, *guard.reads} <= there:
                 continue
             for statement in statements(connection.vendor, guard):
                 cursor.execute(statement)

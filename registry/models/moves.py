@@ -127,6 +127,15 @@ class Transfer(Record):
     recorded_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
     note = models.CharField(max_length=400, blank=True)
+    # In an emergency the move comes first, and the authority's word by this day.
+    order_due_on = models.DateField(null=True, blank=True)
+    confirmed_order = models.CharField(
+        max_length=200, blank=True, help_text="The authority's word, given afterwards."
+    )
+    confirmed_on = models.DateField(null=True, blank=True)
+    confirmed_by = models.ForeignKey(
+        "registry.User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
 
     class Meta:
         constraints: ClassVar = [
@@ -137,6 +146,22 @@ class Transfer(Record):
             models.CheckConstraint(
                 condition=~Q(order="") & ~Q(carrier=""),
                 name="transfer_names_order_and_carrier",
+            ),
+            models.CheckConstraint(
+                condition=Q(emergency=False) | Q(order_due_on__isnull=False),
+                name="emergency_transfer_has_a_day_for_the_order",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    confirmed_order="",
+                    confirmed_on__isnull=True,
+                    confirmed_by__isnull=True,
+                )
+                | (
+                    ~Q(confirmed_order="")
+                    & Q(confirmed_on__isnull=False, confirmed_by__isnull=False)
+                ),
+                name="transfer_is_confirmed_by_somebody_with_an_order",
             ),
         ]
 
@@ -158,6 +183,9 @@ class TransferItem(models.Model):
     )
     envelope = models.ForeignKey(
         Envelope, on_delete=models.PROTECT, null=True, related_name="transfer_items"
+    )
+    condition_sent = models.CharField(
+        max_length=400, blank=True, help_text="As it was handed over, seals as read."
     )
     outcome = models.CharField(
         max_length=11, choices=Outcome, default=Outcome.ON_THE_WAY

@@ -8,13 +8,19 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 @dataclass(frozen=True)
 class Guard:
-    """One trigger: the event it watches, when it objects, and what it says."""
+    """One trigger: the event it watches, when it objects, and what it says.
+
+    Attributes:
+        reads: tables that its condition asks about, where a later migration than its
+            own table's brings them.
+    """
 
     name: str
     table: str
     event: str
     condition: str
     message: str
+    reads: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

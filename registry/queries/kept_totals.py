@@ -124,12 +124,7 @@ def _of_envelopes(envelopes: QuerySet[Envelope]) -> Iterator[tuple[Group, int]]:
 
 def _of_boxes(boxes: QuerySet[Box]) -> Iterator[tuple[Group, int]]:
     """Count boxes by the named stations in them; one lost envelope hides them all."""
-    inside = Envelope.objects.filter(box=OuterRef("pk"))
-    lost = (
-        ~Exists(inside)
-        | Exists(inside.filter(station__isnull=True))
-        | Q(pk__in=_naming_more(boxes))
-    )
+    lost = _with_something_lost(boxes)
     whole = _counted(boxes)
     hidden = _counted(boxes.filter(lost))
     touched = _by_named_stations(boxes.exclude(lost))
@@ -142,6 +137,38 @@ def _of_boxes(boxes: QuerySet[Box]) -> Iterator[tuple[Group, int]]:
         rest = n - unseen - parted.total()
         if rest:
             yield (contest, kind, frozenset({UNNAMED})), rest
+
+
+def grouped_boxes(boxes: QuerySet[Box]) -> dict[int, Group]:
+    """Return the group of each of these boxes, by the box's id."""
+    lost = _with_something_lost(boxes)
+    hidden = set(boxes.filter(lost).values_list("pk", flat=True))
+    named = _named_stations_in(boxes.exclude(lost))
+    unnamed = frozenset({UNNAMED})
+    return {
+        pk: (contest, kind, frozenset() if pk in hidden else named.get(pk, unnamed))
+        for pk, contest, kind in boxes.order_by().values_list(
+            "pk", "contest_id", "kind"
+        )
+    }
+
+
+def _with_something_lost(boxes: QuerySet[Box]) -> Q:
+    """Return which boxes hold what is not known, so that every case bears on them."""
+    inside = Envelope.objects.filter(box=OuterRef("pk"))
+    return (
+        ~Exists(inside)
+        | Exists(inside.filter(station__isnull=True))
+        | Q(pk__in=_naming_more(boxes))
+    )
+
+
+def _named_stations_in(boxes: QuerySet[Box]) -> dict[int, frozenset[int]]:
+    rows = Envelope.objects.filter(_is_named("station_id"), box__in=boxes.values("pk"))
+    found: dict[int, set[int]] = {}
+    for box, station in rows.order_by().values_list("box_id", "station_id"):
+        found.setdefault(box, set()).add(station)
+    return {box: frozenset(stations) for box, stations in found.items()}
 
 
 def _naming_more(boxes: QuerySet[Box]) -> list[int]:

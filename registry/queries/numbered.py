@@ -88,7 +88,6 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
         _Kind(
             Power.SEE_ELECTIONS,
             _within(models.Shelf, "bay__room", rooms_of),
-            ("bay__room__number",),
         ),
     ),
     "RS": (_Kind(Power.SEE_ELECTIONS, _all(models.RetentionSchedule)),),
@@ -139,7 +138,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
 def leads_to(number: str, actor: Actor) -> str | None:
     """Return the register number under which a record is shown to this actor.
 
-    A seal is shown with its container, a shelf with its room, a station with its
+    A seal is shown with its container, a bay with its room, a station with its
     contest. None where there is no such record within the actor's scope.
 
     Args:

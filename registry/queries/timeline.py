@@ -161,6 +161,12 @@ ACT_WORDS = {
     "sealing.keep": "answer kept at the sealing table",
     "sealing.finish": "sealed at the sealing table",
     "sealing.leave": "left off at the sealing table",
+    "box.suggest_shelves": "a shelf suggested for it",
+    "box.put_away_many": "put on a shelf with others",
+    "box.prepare_put_away": "seen in a list of boxes to put away",
+    "shelf.look": "looked at",
+    "shelf.set": "changed",
+    "room.look_at_plan": "seen on the plan of its room",
 }
 
 

@@ -286,13 +286,23 @@ def shelve_box(
     """
     of = the(boxes_of(actor).select_for_update(), box, "box")
     refuse_if_moved(of, as_seen)
-    onto = the(
-        Shelf.objects.select_for_update(of=("self",)).filter(
-            bay__room_id__in=actor.rooms
-        ),
-        shelf,
-        "shelf",
-    )
+    return put_on_shelf(of, shelf_of(actor, shelf), happened, actor, at)
+
+
+def shelf_of(actor: Actor, number: str) -> Shelf:
+    """Return a shelf of the actor's rooms, and let nobody else fill it meanwhile."""
+    rows = Shelf.objects.select_for_update(of=("self",))
+    return the(rows.filter(bay__room_id__in=actor.rooms), number, "shelf")
+
+
+def put_on_shelf(
+    of: Box, onto: Shelf, happened: Happened | None, actor: Actor, at: datetime
+) -> str:
+    """Put a locked box on a locked shelf; returns the shelf in words.
+
+    Raises:
+        Refused: as ``shelve_box``; nothing was written then.
+    """
     if onto.bay.room_id != of.room_id:
         raise Refused(
             f"{onto} is in another room than the box. Moving between rooms is a "
@@ -343,7 +353,7 @@ _NOT_IN_THE_ROOM = (
 
 
 def refuse_absent(container: Box | Envelope) -> None:
-    """Raise Refused for a container that is not in the room."""
+    """Raise Refused for a container that is not in the room, alone or in its box."""
     if container.whereabouts in _NOT_IN_THE_ROOM:
         where = container.get_whereabouts_display()
         raise Refused(f"{container.number} is {where}, so it cannot be moved here.")

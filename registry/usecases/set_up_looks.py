@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from registry.models import CourtCalendar, RetentionSchedule
+from registry.models import CourtCalendar, RetentionSchedule, Shelf
 from registry.queries.find import the
 from registry.queries.scope import contests_of, elections_of, rooms_of
 from registry.queries.set_up import (
@@ -18,7 +18,8 @@ from registry.queries.set_up import (
     room_rows,
     station_list,
 )
-from registry.rules.powers import Actor, Power, Role
+from registry.queries.shelves import ShelfFile, sees_whole_rooms, shelf_file
+from registry.rules.powers import Actor, Power
 from registry.usecases._door import note_access, usecase
 
 
@@ -45,15 +46,10 @@ def list_stations(*, contest: str, actor: Actor, at: datetime) -> StationList:
     return station_list(of)
 
 
-def _may_count_boxes(actor: Actor) -> bool:
-    """Whether all boxes of a room lie within the actor's scope."""
-    return actor.may(Power.LOOK) and actor.role is not Role.LEGAL
-
-
 @usecase("room.list", power=Power.SEE_ELECTIONS)
 def list_rooms(*, actor: Actor, at: datetime) -> tuple[RoomRow, ...]:
     """List the strong rooms within the actor's scope."""
-    return room_rows(rooms_of(actor), with_boxes=_may_count_boxes(actor))
+    return room_rows(rooms_of(actor), with_boxes=sees_whole_rooms(actor))
 
 
 @usecase("room.look", power=Power.SEE_ELECTIONS, subject="room")
@@ -61,7 +57,17 @@ def look_at_room(*, room: str, actor: Actor, at: datetime) -> RoomFile:
     """Open a strong room's page."""
     of = the(rooms_of(actor), room, "strong room")
     note_access(of.number)
-    return room_file(of, with_boxes=_may_count_boxes(actor))
+    return room_file(of, with_boxes=sees_whole_rooms(actor))
+
+
+@usecase("shelf.look", power=Power.SEE_ELECTIONS, subject="shelf")
+def look_at_shelf(*, shelf: str, actor: Actor, at: datetime) -> ShelfFile:
+    """Open a shelf's page, with the boxes on it that the actor may see."""
+    rows = Shelf.objects.filter(bay__room__in=rooms_of(actor))
+    of = the(rows.select_related("bay__room"), shelf, "shelf")
+    file = shelf_file(of, actor, at)
+    note_access(of.number, shown=[row.number for row in file.rows])
+    return file
 
 
 @dataclass(frozen=True)

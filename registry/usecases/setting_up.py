@@ -13,6 +13,7 @@ from registry.models import (
     RetentionSchedule,
     Shelf,
     StrongRoom,
+    Whereabouts,
 )
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
@@ -30,11 +31,14 @@ __all__ = [
     "adopt_schedule",
     "record_closed_days",
     "record_contest_dates",
+    "set_shelf",
     "set_up_calendar",
     "set_up_contest",
     "set_up_election",
     "set_up_room",
 ]
+
+HIGHEST_LEVEL = 50
 
 
 @usecase("election.set_up", power=Power.SET_UP)
@@ -175,10 +179,15 @@ def dates_in_order(days: ContestDays, today: date) -> dict[str, list[str]]:
 
 @dataclass(frozen=True)
 class BayPlan:
-    """A bay to be entered, with the capacity (in boxes) of each of its shelves."""
+    """A bay to be entered, with the capacity (in boxes) of each of its shelves.
+
+    Attributes:
+        levels: how high each shelf is, 1 the lowest; empty where it is not recorded.
+    """
 
     code: str
     shelves: tuple[tuple[str, int], ...]
+    levels: tuple[int, ...] = ()
 
 
 @usecase("room.set_up", power=Power.SET_UP)
@@ -214,4 +223,37 @@ def _enter_bays(room: StrongRoom, bays: Sequence[BayPlan]) -> None:
         if any(capacity < 1 for _, capacity in plan.shelves):
             raise Mistaken(bays="A shelf takes at least one box.")
         bay = enter(Bay(room=room, code=plan.code.strip()))
-        enter_many([Shelf(bay=bay, code=code, capacity=n) for code, n in plan.shelves])
+        levels = plan.levels or (None,) * len(plan.shelves)
+        enter_many(
+            [
+                Shelf(bay=bay, code=code, capacity=n, level=level)
+                for (code, n), level in zip(plan.shelves, levels, strict=True)
+            ]
+        )
+
+
+@usecase("shelf.set", power=Power.SET_UP, subject="shelf")
+def set_shelf(
+    *, shelf: str, capacity: int, level: int | None, actor: Actor, at: datetime
+) -> str:
+    """Change what a shelf takes, and how high it is; returns its number.
+
+    Args:
+        capacity: in boxes; never below what stands on it.
+        level: from the floor, 1 is the lowest; None where it is not known.
+    """
+    of = the(Shelf.objects.select_for_update(), shelf, "shelf")
+    if capacity < 1:
+        raise Mistaken(capacity="A shelf takes at least one box.")
+    if level is not None and not 1 <= level <= HIGHEST_LEVEL:
+        raise Mistaken(level=f"Count from the floor: 1 to {HIGHEST_LEVEL}.")
+    if of.boxes.filter(whereabouts=Whereabouts.SHELVED).count() > capacity:
+        # Whoever sets up may not know how many boxes there are.
+        raise Mistaken(
+            capacity="More boxes stand on it than that. Let its custodian move some "
+            "first, or give a higher number."
+        )
+    of.capacity, of.level = capacity, level
+    of.save()
+    note_access(of.number, capacity=capacity, level=level)
+    return of.number

@@ -10,6 +10,7 @@ PAGES = {
     "EL": "election",
     "CT": "contest",
     "RM": "room",
+    "SH": "shelf",
     "RS": "schedule",
     "CC": "calendar",
     "PE": "person",

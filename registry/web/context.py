@@ -16,6 +16,7 @@ NAVIGATION = (
     ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),
     ("Strong rooms", "Rooms", "rooms", Power.SEE_ELECTIONS),
     ("Strong rooms", "Incidents", "incidents", Power.LOOK),
+    ("Strong rooms", "Put away", "put-away", Power.KEEP),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
     ("Law", "Disposals", "disposals", Power.LOOK_AT_PERMISSIONS),
@@ -32,6 +33,7 @@ ALSO_UNDER = {
     "schedules": ("/calendars/",),
     "cases": ("/orders/", "/confirmations/"),
     "elections": ("/contests/",),
+    "rooms": ("/shelves/",),
 }
 
 

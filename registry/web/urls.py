@@ -30,10 +30,12 @@ from registry.web.views import (
     people,
     permissions,
     reports,
+    room_plans,
     rooms,
     schedule_changes,
     schedules,
     sealing,
+    shelves,
     stock_accounts,
 )
 
@@ -232,6 +234,11 @@ urlpatterns = [
         calendar_changes.end_extension,
         name="extension-end",
     ),
+    # Shelves and plans of rooms
+    path("put-away/", shelves.put_boxes_away, name="put-away"),
+    path("shelves/<str:number>/", shelves.shelf, name="shelf"),
+    path("shelves/<str:number>/change/", shelves.change_shelf, name="shelf-set"),
+    path("rooms/<str:number>/plan/", room_plans.plan, name="room-plan"),
     path("rooms/", rooms.room_list, name="rooms"),
     path("rooms/new/", rooms.new_room, name="room-new"),
     path("rooms/<str:number>/", rooms.room, name="room"),

@@ -69,7 +69,9 @@ def test_dependent_records_open_with_what_they_belong_to(scene):
     station = PollingStation.objects.first()
     contest = f"/contests/{station.contest.number}/"
     assert look_for(scene, station.number)["Location"] == contest
-    assert look_for(scene, scene.shelves[0])["Location"] == f"/rooms/{scene.room}/"
+    assert look_for(scene, scene.shelves[0])["Location"] == (
+        f"/shelves/{scene.shelves[0]}/"
+    )
 
 
 @pytest.mark.parametrize(

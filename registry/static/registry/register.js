@@ -16,6 +16,19 @@ function followScanner(form) {
   });
 }
 
+/* Many codes go into one field, one to a line. The last kind of them, such as a shelf
+   after its boxes, ends the list: the Enter that the scanner sends with it sends all. */
+function followScannerToTheLast(field) {
+  field.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || event.isComposing) return;
+    const before = field.value.slice(0, field.selectionStart);
+    const line = before.slice(before.lastIndexOf("\n") + 1).trim().toUpperCase();
+    if (!line.startsWith(field.dataset.scanUntil)) return;
+    event.preventDefault();
+    field.form.requestSubmit();
+  });
+}
+
 /* Ask before a half-entered form is left; a second press of Enter sends nothing twice. */
 function guardEntry(form) {
   // A form sent back with errors holds work that is not saved yet.
@@ -61,6 +74,7 @@ function openForPaper() {
 }
 
 document.querySelectorAll("form[data-scan-flow]").forEach(followScanner);
+document.querySelectorAll("[data-scan-until]").forEach(followScannerToTheLast);
 document.querySelectorAll("form[data-keep]").forEach(guardEntry);
 document.querySelectorAll("details[data-remember]").forEach(rememberDisclosure);
 openForPaper();

@@ -109,13 +109,36 @@ class CloseBoxForm(AsSeen):
 
 
 class ShelveForm(AsSeen):
-    """The shelf on which a box stands from now on."""
+    """The shelf on which a box stands from now on: scanned, or one that was offered.
+
+    The page posts back which shelves it offered, so that 2 means what stood second
+    when it was read, whatever would be suggested now.
+    """
 
     shelf = _scan(
         "Shelf",
-        "Scan the shelf, or choose one from the list.",
+        "Scan the shelf, or type 1, 2 or 3 for one that is suggested.",
         attrs={"autofocus": True, "list": "shelves"},
     )
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        # Whoever presses the button of a suggestion types nothing.
+        self.fields["shelf"].required = not self.data.get("chosen")
+
+    def clean(self) -> dict[str, Any]:
+        """Take the shelf that was scanned, or the one that was chosen."""
+        cleaned = super().clean() or {}
+        typed = cleaned.get("shelf") or self.data.get("chosen", "").strip()
+        offered = self.data.get("offered", "").split()
+        if typed in ("1", "2", "3"):
+            place = int(typed) - 1
+            if place >= len(offered):
+                self.add_error("shelf", f"Nothing is suggested under {typed}.")
+            else:
+                typed = offered[place]
+        cleaned["shelf"] = typed
+        return cleaned
 
 
 class CheckSealForm(forms.Form):

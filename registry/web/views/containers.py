@@ -13,6 +13,7 @@ from django.urls import reverse
 from registry.usecases import boxes, custody, discrepancies
 from registry.usecases.discrepancies import look_at_quarantined
 from registry.usecases.looks import look_at_container_to_act
+from registry.usecases.shelves import suggest_shelves
 from registry.web.addresses import address_of
 from registry.web.forms import containers as given
 from registry.web.forms.discrepancies import ReleaseForm
@@ -34,6 +35,7 @@ class ActPage:
         cautions: names of the cautions that stand under the form.
         goes_on_at: takes the number and what was entered; returns the next address.
         late: whether it may stand on a paper form and be entered afterwards.
+        beside: what else its page shows, looked up when it is shown.
     """
 
     heading: str
@@ -45,6 +47,7 @@ class ActPage:
     template: str = "containers/act.html"
     goes_on_at: Callable[[str, Fields], str] = lambda number, _: address_of(number)
     late: bool = True
+    beside: Callable[[str, Fields], Fields] | None = None
 
 
 def _put_in(number: str, entered: Fields, who: Fields) -> str:
@@ -55,6 +58,13 @@ def _put_in(number: str, entered: Fields, who: Fields) -> str:
 def _shelve(number: str, entered: Fields, who: Fields) -> str:
     shelf = boxes.shelve_box(box=number, **entered, **who)
     return f"{number} stands on {shelf}."
+
+
+def _suggested(number: str, who: Fields) -> Fields:
+    if not number.startswith("BX"):
+        return {}
+    found = suggest_shelves(box=number, **who)
+    return {"found": found, "offered": " ".join(s.shelf for s in found.shelves)}
 
 
 def _check_seal(number: str, entered: Fields, who: Fields) -> str:
@@ -111,6 +121,7 @@ ACTS = {
         lead="Read the weight first. Heavy boxes belong on low shelves.",
         cautions="lifting storing-units",
         template="containers/shelve.html",
+        beside=_suggested,
     ),
     "check-seal": ActPage(
         "Check the seal",
@@ -180,6 +191,8 @@ def act(request: HttpRequest, number: str, name: str) -> HttpResponse:
         "submit_label": page.submit_label,
         "cancel_url": _back_to(paper) or address_of(brief.number),
     }
+    if page.beside is not None:
+        context.update(page.beside(brief.number, who))
     return answer(request, page.template, form, **context)
 
 

@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from registry.rules.powers import Power
+from registry.usecases.room_plans import look_at_plan
 from registry.usecases.set_up_looks import (
     list_rooms,
     look_at_room,
@@ -16,6 +17,7 @@ from registry.usecases.set_up_looks import (
 from registry.usecases.setting_up import BayPlan, add_bays, set_up_room
 from registry.web.forms.rooms import BaysForm, RoomForm
 from registry.web.pages import actor, answer, carried_out, who_and_when
+from registry.web.views.room_plans import legend
 
 
 def room_list(request: HttpRequest) -> HttpResponse:
@@ -49,7 +51,11 @@ def room(request: HttpRequest, number: str) -> HttpResponse:
     file = look_at_room(room=number, **who_and_when(request))
     rows = [
         [
-            {"text": f"Bay {bay.code}, shelf {shelf.code}", "note": shelf.number},
+            {
+                "text": f"Bay {bay.code}, shelf {shelf.code}",
+                "url": reverse("shelf", args=[shelf.number]),
+                "note": shelf.number,
+            },
             _occupied(shelf.boxes, shelf.capacity),
             _standing(shelf.boxes, shelf.capacity),
         ]
@@ -69,6 +75,9 @@ def room(request: HttpRequest, number: str) -> HttpResponse:
         "columns": ("Shelf", "Boxes", "Room on it"),
         "acts": _acts(request, number),
     }
+    if actor(request).may(Power.LOOK):
+        plan = look_at_plan(room=number, **who_and_when(request))
+        context |= {"room_plan": plan, "legend": legend(plan.plan)}
     return render(request, "rooms/file.html", context)
 
 
@@ -144,4 +153,7 @@ def _plans(data: dict[str, Any]) -> list[BayPlan]:
     shelves = tuple(
         (str(shelf), data["capacity"]) for shelf in range(1, data["shelves"] + 1)
     )
-    return [BayPlan(code, shelves) for code in data["bays"]]
+    levels = tuple(range(1, data["shelves"] + 1)) if data["counted"] else ()
+    if data["counted"] == "from-top":
+        levels = levels[::-1]
+    return [BayPlan(code, shelves, levels) for code in data["bays"]]
