@@ -144,6 +144,7 @@ ACT_WORDS = {
     "incident.look": "an incident with it looked at",
     "incident.prepare": "form of an incident opened",
     "incident.print": "report of an incident drafted",
+    "label.prepare": "opened to be labelled",
     "paper_form.list": "list of paper forms read",
     "paper_form.look": "looked at",
     "paper_form.issue": "paper forms numbered",

@@ -1,14 +1,13 @@
-"""Papers for the table: labels, the receipt of an intake, the reasoning of a container.
+"""Papers for the table: the receipt of an intake, the reasoning of a container.
 
 Each printing is entered like a look, for whoever holds the paper has seen the record.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from registry.documents.labels import Label, LabelTooLong, Layout, label_pdf
 from registry.documents.reasoning import Reasoning, reasoning_pdf
 from registry.documents.receipts import Receipt, ReceivedContainer, receipt_pdf
 from registry.models import (
@@ -17,20 +16,21 @@ from registry.models import (
     Election,
     Envelope,
     Intake,
-    Seal,
     SealAct,
     SealEvent,
-    SealState,
 )
 from registry.queries.as_known import row_known
 from registry.queries.intakes import containers_of
-from registry.queries.keeping import Keeper, schedule_of
+from registry.queries.keeping import Keeper
 from registry.rules.pictures import retention_picture
 from registry.rules.powers import Actor, Power
-from registry.rules.retention import TRIGGER_TITLES
-from registry.rules.schedules import ContentKind, Term
-from registry.rules.wording import UNIT_NAMES
 from registry.usecases._door import Refused, note_access, usecase
+from registry.usecases._labelled import (
+    content_of,
+    noun_of,
+    seal_in_words,
+    station_of,
+)
 from registry.usecases.boxes import container_of
 from registry.usecases.intake import intake_of
 from registry.usecases.two_clocks import settle
@@ -43,54 +43,6 @@ class Printed:
     file_name: str
     content: bytes
     media_type: str = "application/pdf"
-
-
-@usecase("label.print", power=Power.KEEP, subject="container")
-def print_label(
-    *,
-    container: str,
-    with_contents: bool = False,
-    single: bool = False,
-    first_place: int = 1,
-    actor: Actor,
-    at: datetime,
-) -> Printed:
-    """Print the label of a container, or of a box and all its envelopes.
-
-    Args:
-        with_contents: a box's envelopes as well.
-        single: one label to a page, for a label printer; else sheets of eight.
-        first_place: where to begin on a part-used sheet, 1 to 8.
-
-    Raises:
-        Refused: a name is too long for a label, or the place is none of the sheet's.
-    """
-    of = container_of(actor, container)
-    containers: list[Box | Envelope] = [of]
-    if with_contents and isinstance(of, Box):
-        containers += of.envelopes.order_by("id")
-    shown = [container.number for container in containers]
-    note_access(of.number, shown=shown, labels=len(containers))
-    content = _labels(containers, single, first_place, actor, at)
-    return Printed(f"label-{of.number}.pdf", content)
-
-
-@usecase("label.print", power=Power.KEEP, subject="intake")
-def print_intake_labels(
-    *, intake: str, first_place: int = 1, actor: Actor, at: datetime
-) -> Printed:
-    """Print the labels of everything that came in with an intake."""
-    of = intake_of(actor, intake)
-    containers = _all_of(of)
-    if not containers:
-        raise Refused(f"Nothing was logged with {of.number} yet: there is no label.")
-    note_access(
-        of.number,
-        shown=[container.number for container in containers],
-        labels=len(containers),
-    )
-    content = _labels(containers, False, first_place, actor, at)
-    return Printed(f"labels-{of.number}.pdf", content)
 
 
 @usecase("receipt.print", power=Power.KEEP, subject="intake")
@@ -160,11 +112,11 @@ def print_reasoning(
     zone = _zone(of.election)
     reasoning = Reasoning(
         number=of.number,
-        noun=_noun(of),
+        noun=noun_of(of),
         content_title=of.get_kind_display(),
         election=str(of.election),
         constituency=str(of.contest),
-        station=_station(of),
+        station=station_of(of),
         as_of=day,
         known_at=known_at.astimezone(zone) if known_at else None,
         summary=held.summary,
@@ -191,109 +143,6 @@ def _all_of(intake: Intake) -> list[Box | Envelope]:
     ]
 
 
-def _labels(
-    containers: Sequence[Box | Envelope],
-    single: bool,
-    first_place: int,
-    actor: Actor,
-    at: datetime,
-) -> bytes:
-    try:
-        return label_pdf(
-            [label_of(container) for container in containers],
-            at.astimezone(_zone(containers[0].election)),
-            actor.name,
-            layout=Layout.SINGLE if single else Layout.SHEET,
-            first_place=first_place,
-        )
-    except (LabelTooLong, ValueError) as error:
-        raise Refused(str(error)) from error
-
-
-def label_of(container: Box | Envelope) -> Label:
-    """Return what stands on a container's label.
-
-    What it stands for is printed where it is known, else what is written on it; the
-    code holds the register number alone.
-    """
-    contest, units = container.contest, getattr(container, "unit_set", None)
-    packet = container.kind == ContentKind.STATUTORY_PACKET.value
-    bears_units = isinstance(container, Envelope) and not packet
-    written_constituency = (
-        f"{container.written_constituency_number} {container.written_constituency_name}"
-    )
-    return Label(
-        number=container.number,
-        noun=_noun(container),
-        content_title=_content(container),
-        election=str(container.election or container.written_election),
-        constituency=str(contest or written_constituency.strip()),
-        station=_station(container),
-        control_unit=(units.control_unit_serial if units else
-                      container.written_control_unit) if bears_units else None,
-        paper_trail_unit=(units.paper_trail_serial if units else
-                          container.written_paper_trail_unit) if bears_units else None,
-        polled_on=_polled_on(container),
-        counted_on=contest.counted_on if contest else None,
-        sealed_on=container.sealed_on,
-        seal_text=_seal_text(container),
-        keep_rule_text=keep_rule(container),
-    )  # fmt: skip
-
-
-def keep_rule(container: Box | Envelope) -> str:
-    """Return the rule of keeping in words, without a date, which a case may move."""
-    if container.election is None:
-        return "Keep until it is known what this is."
-    schedule = schedule_of(container.election.schedule)
-    rules = schedule.classes.get(ContentKind(container.kind))
-    terms = rules.terms if rules else ()
-    said = "; ".join(_term(term) for term in terms) or "no term is on file: keep"
-    return f"{said}; longer while a case or an order holds it. Ask the register."
-
-
-def _term(term: Term) -> str:
-    one, many = UNIT_NAMES[term.period.unit.value]
-    length = term.period.length
-    events = " or ".join(TRIGGER_TITLES[trigger] for trigger in term.triggers)
-    return f"{length} {one if length == 1 else many} after {events} ({term.clause})"
-
-
-def _noun(container: Box | Envelope) -> str:
-    return "Box" if isinstance(container, Box) else "Envelope"
-
-
-def _content(container: Box | Envelope) -> str:
-    more = container.label if isinstance(container, Box) else container.description
-    title = container.get_kind_display()
-    return f"{title}, {more}" if more else title
-
-
-def _station(container: Box | Envelope) -> str:
-    if isinstance(container, Envelope) and container.station:
-        return str(container.station)
-    number, name = container.written_station_number, container.written_station_name
-    return f"{number} {name}".strip()
-
-
-def _seal_text(container: Box | Envelope) -> str:
-    live = [s for s in container.seals.all() if s.state == SealState.APPLIED]
-    return ", ".join(_seal(seal) for seal in live)
-
-
-def _seal(seal: Seal) -> str:
-    signed = {True: ", signed", False: ", not signed", None: ""}[seal.signed]
-    name = " ".join(filter(None, [seal.get_kind_display(), seal.serial]))
-    return f"{name}{f' ({seal.maker})' if seal.maker else ''}{signed}"
-
-
-def _polled_on(container: Box | Envelope) -> date | None:
-    station = container.station if isinstance(container, Envelope) else None
-    if station and station.polled_on:
-        return station.polled_on
-    return container.contest.polled_on if container.contest else None
-
-
 def _received(container: Box | Envelope) -> ReceivedContainer:
     """Return a container as it came in: with the seals it bore at the door."""
     open_points = tuple(
@@ -305,10 +154,10 @@ def _received(container: Box | Envelope) -> ReceivedContainer:
     broken = SealEvent.objects.filter(seal__in=seals, act=SealAct.FOUND_BROKEN).exists()
     return ReceivedContainer(
         number=container.number,
-        noun=_noun(container),
-        content_title=_content(container),
-        station=_station(container),
-        seals=tuple(_seal(seal) for seal in seals),
+        noun=noun_of(container),
+        content_title=content_of(container),
+        station=station_of(container),
+        seals=tuple(seal_in_words(seal) for seal in seals),
         condition="seal not intact" if broken else ("seals intact" if seals else ""),
         count=getattr(container, "slip_count", None),
         quarantined=container.state == ContainerState.QUARANTINED,

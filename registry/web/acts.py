@@ -89,12 +89,12 @@ def _under_permission(
 
 def _papers(file: ContainerFile, may: Callable[[Power], bool]) -> Iterator[Act]:
     if may(Power.KEEP):
-        yield _link("Print its label", "label", file)
+        address = f"{reverse('labels')}?{urlencode({'for': file.number})}"
+        yield {"label": "Print its label", "url": address}
         if file.contents:
-            address = reverse("label", args=[file.number])
             yield {
                 "label": "Print its label and those of its envelopes",
-                "url": f"{address}?with=contents",
+                "url": f"{address}&with=contents",
             }
         if file.intake:
             yield {

@@ -10,6 +10,7 @@ NAVIGATION = (
     ("Desk", "Desk", "desk", None),
     ("Coming in", "Intake", "intake", Power.KEEP),
     ("Coming in", "Sealing table", "sealing", Power.KEEP),
+    ("Coming in", "Labels", "labels-choose", Power.KEEP),
     ("Coming in", "Paper forms", "paper-forms", Power.LOOK),
     ("Holdings", "Boxes", "boxes", Power.LOOK),
     ("Holdings", "Envelopes", "envelopes", Power.LOOK),
@@ -34,6 +35,7 @@ ALSO_UNDER = {
     "cases": ("/orders/", "/confirmations/"),
     "elections": ("/contests/",),
     "rooms": ("/shelves/",),
+    "labels-choose": ("/labels/",),
 }
 
 

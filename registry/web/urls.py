@@ -23,6 +23,7 @@ from registry.web.views import (
     holiday_lists,
     incidents,
     intake,
+    labels,
     openings,
     orders,
     paper_forms,
@@ -58,7 +59,6 @@ urlpatterns = [
         for name in containers.ACTS
     ),
     path("containers/<str:number>/release/", containers.release, name="release"),
-    path("containers/<str:number>/label.pdf", papers.label, name="label"),
     path("containers/<str:number>/reasoning.pdf", papers.reasoning, name="reasoning"),
     # Intake
     path("intake/", intake.intake, name="intake"),
@@ -74,7 +74,10 @@ urlpatterns = [
     path("intake/<str:number>/envelope/", intake.log_envelope, name="log-envelope"),
     path("intake/<str:number>/box/", intake.log_box, name="log-box"),
     path("intake/<str:number>/receipt.pdf", papers.receipt, name="intake-receipt"),
-    path("intake/<str:number>/labels.pdf", papers.intake_labels, name="intake-labels"),
+    # Labels
+    path("labels/", labels.labels, name="labels"),
+    path("containers/<str:number>/label/", labels.label, name="label"),
+    path("labels/choose/", labels.choose_labels, name="labels-choose"),
     # Paper forms
     path("paper-forms/", paper_forms.form_list, name="paper-forms"),
     path("paper-forms/new/", paper_forms.issue, name="paper-form-new"),

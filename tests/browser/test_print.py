@@ -49,11 +49,25 @@ def test_the_reasoning_is_printed_though_it_is_closed_on_the_screen(desk_of):
     assert "rule 9(1)" in printed(page)
 
 
-@pytest.mark.parametrize("paper", ["label.pdf", "reasoning.pdf"])
-def test_papers_of_a_box_come_as_pdf(desk_of, paper):
+def test_papers_of_a_box_come_as_pdf(desk_of):
     scene = given.a_scene()
     box = given.a_shelved_box(scene)
     page = desk_of(scene.cast.custodian)
-    answer = page.request.get(f"/containers/{box.number}/{paper}")
+    answer = page.request.get(f"/containers/{box.number}/reasoning.pdf")
     assert answer.ok
     assert answer.body().startswith(b"%PDF-")
+
+
+def test_a_label_is_printed_from_its_page(desk_of):
+    scene = given.a_scene()
+    box = given.a_shelved_box(scene)
+    page = desk_of(scene.cast.custodian)
+    page.goto(f"/boxes/{box.number}/")
+    page.get_by_role("link", name="Print its label", exact=True).click()
+    page.get_by_label("Labels in the printer").select_option("single-62x29")
+    address = page.url
+    with page.expect_response(lambda got: got.request.method == "POST") as got:
+        page.get_by_role("button", name="Print", exact=True).click()
+    assert got.value.headers["content-type"] == "application/pdf"
+    page.goto(address)
+    assert page.get_by_text("1 label was printed before").is_visible()

@@ -28,8 +28,8 @@ from registry.usecases import (
     boxes,
     custody,
     intake,
+    labels,
     looks,
-    papers,
 )
 from tests import given
 
@@ -332,7 +332,7 @@ def test_a_look_at_a_box_is_entered_for_what_lies_in_it(scene, act, box, envelop
     """Brief, point 7: an access entry for every look at a record, by list too."""
     boxes.put_into_box(envelope=envelope, box=box, **act)
     looks.look_at_box(box=box, **act)
-    papers.print_label(container=box, with_contents=True, **act)
+    labels.print_labels(things=[box], with_contents=True, **act)
     seen = AccessShown.objects.filter(number=envelope)
     acts = seen.values_list("entry__act", flat=True)
     assert {"box.look", "label.print"} <= set(acts)

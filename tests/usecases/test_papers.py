@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from registry.models import AccessEntry, AccessShown, Box
+from registry.models import AccessShown, Box
 from registry.rules.markings import Marking
 from registry.rules.powers import PowerMissing
 from registry.usecases import NotThere, Refused, intake, papers
 from tests import given
-from tests.documents.papers import pictures, reader, text_of
+from tests.documents.papers import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -37,66 +37,6 @@ def words(printed):
     return " ".join(text_of(printed.content).split())
 
 
-def test_a_label_says_every_marking_and_its_code_the_number_alone(scene, act):
-    import zxingcpp
-
-    number = given.logged(scene, given.an_envelope_on_the_table()).number
-    printed = papers.print_label(container=number, single=True, **act)
-    said = words(printed)
-    for text in (
-        number, given.ELECTION_NAME, "11 Harbour Reach", "001 Customs Quay School",
-        "CU-11001", "PT-AA-11001", "W-0001", "12 months after declaration",
-        "rule 9(1)", "longer while a case",
-    ):  # fmt: skip
-        assert text in said, text
-    codes = zxingcpp.read_barcodes(pictures(printed.content, 200)[0])
-    assert [code.text for code in codes] == [number]
-    assert AccessEntry.objects.get(act="label.print").subject == number
-
-
-def test_a_label_bears_no_date_until_which_it_is_kept(scene, act):
-    """A case may move the date after printing."""
-    number = given.logged(scene, given.an_envelope_on_the_table()).number
-    said = words(papers.print_label(container=number, **act))
-    kept_until = given.DECLARED.replace(year=given.DECLARED.year + 1)
-    assert f"{kept_until:%-d %B %Y}" not in said
-
-
-def test_a_box_is_printed_with_all_its_envelopes(scene, act):
-    box = given.a_shelved_box(scene)
-    alone = papers.print_label(container=box.number, **act)
-    whole = papers.print_label(container=box.number, with_contents=True, **act)
-    envelope = given.an_envelope_in(box)
-    assert envelope.number not in words(alone)
-    assert envelope.number in words(whole)
-
-
-def test_an_unknown_container_is_labelled_with_what_is_written_on_it(scene, act):
-    stranger = given.an_envelope_on_the_table(
-        station="777", name="Elsewhere", control_unit="CU-0", paper_trail_unit="PT-0"
-    )
-    number = given.logged(scene, stranger).number
-    said = words(papers.print_label(container=number, **act))
-    for text in ("777 Elsewhere", "CU-0", "Keep until it is known what this is"):
-        assert text in said
-
-
-def test_a_packet_has_no_units_on_its_label(scene, act):
-    packet = given.an_envelope_on_the_table(kind=given.ContentKind.STATUTORY_PACKET)
-    for unit in (Marking.CONTROL_UNIT, Marking.PAPER_TRAIL_UNIT):
-        packet = given.changed(packet, unit, None)
-    number = given.logged(scene, replace(packet, description="Marked roll copy")).number
-    said = words(papers.print_label(container=number, **act))
-    assert "Marked roll copy" in said
-    assert "Control unit" not in said
-
-
-def test_a_sheet_has_eight_places(scene, act):
-    number = given.logged(scene, given.an_envelope_on_the_table()).number
-    with pytest.raises(Refused, match="eight places"):
-        papers.print_label(container=number, first_place=9, **act)
-
-
 def test_a_receipt_names_each_container_its_seals_and_what_is_open(scene, act):
     number = begun(scene, act)
     box = given.logged(scene, given.an_open_box(), intake=number).number
@@ -114,22 +54,10 @@ def test_a_receipt_names_each_container_its_seals_and_what_is_open(scene, act):
     assert set(shown.values_list("number", flat=True)) == {box, envelope}
 
 
-def test_the_labels_of_an_intake_are_all_there(scene, act):
+def test_an_intake_that_brought_nothing_has_no_receipt(scene, act):
     number = begun(scene, act)
-    logged = [
-        given.logged(scene, given.an_open_box(label=str(n)), intake=number).number
-        for n in range(9)
-    ]
-    printed = papers.print_intake_labels(intake=number, **act)
-    assert len(reader(printed.content).pages) == 2
-    assert all(one in words(printed) for one in logged)
-
-
-def test_an_intake_that_brought_nothing_has_neither_receipt_nor_labels(scene, act):
-    number = begun(scene, act)
-    for act_of_printing in (papers.print_receipt, papers.print_intake_labels):
-        with pytest.raises(Refused, match="Nothing was logged"):
-            act_of_printing(intake=number, **act)
+    with pytest.raises(Refused, match="Nothing was logged"):
+        papers.print_receipt(intake=number, **act)
 
 
 def test_the_reasoning_on_paper_is_that_of_the_register(scene, act):
@@ -163,8 +91,6 @@ def test_without_a_contest_there_is_nothing_to_reckon_with(scene, act):
 def test_who_prints_what(scene, who):
     box = given.a_shelved_box(scene)
     act = {"actor": getattr(scene.cast, who), "at": given.NOW}
-    with pytest.raises(PowerMissing):
-        papers.print_label(container=box.number, **act)
     if who == "administrator":
         with pytest.raises(PowerMissing):
             papers.print_reasoning(container=box.number, **act)
@@ -178,4 +104,4 @@ def test_papers_of_another_room_are_not_there(scene):
     box = Box.objects.get(number=given.a_shelved_box(scene).number)
     stranger = replace(scene.cast.custodian, rooms=frozenset())
     with pytest.raises(NotThere):
-        papers.print_label(container=box.number, actor=stranger, at=given.NOW)
+        papers.print_reasoning(container=box.number, actor=stranger, at=given.NOW)

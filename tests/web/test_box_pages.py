@@ -123,8 +123,9 @@ def test_no_other_role_is_offered_what_it_may_not_do(scene, who):
     box = given.a_shelved_box(scene)
     client = given.browser_of(getattr(scene.cast, who))
     page = client.get(f"/boxes/{box.number}/").content.decode()
-    for name in (*ACTS, "release", "label.pdf"):
+    for name in (*ACTS, "release"):
         assert f"/containers/{box.number}/{name}" not in page, name
+    assert "/labels/" not in page
     assert "What stands against disposal" in page
     assert client.post(f"/boxes/{box.number}/close/").status_code == 403
 
@@ -138,7 +139,7 @@ def test_a_container_of_another_room_is_not_there_for_any_act(scene, name):
     client = given.browser_of(keeper)
     for method in (client.get, client.post):
         assert method(f"/containers/{box.number}/{name}/").status_code == 404
-    assert client.get(f"/containers/{box.number}/label.pdf").status_code == 404
+    assert client.get(f"/labels/?for={box.number}").status_code == 404
     assert client.get(f"/containers/{box.number}/reasoning.pdf").status_code == 404
 
 
@@ -205,8 +206,11 @@ def test_what_is_refused_is_told_with_its_reason(scene):
 def test_who_prints_labels_and_reasonings(scene, who, label, reasoning):
     box = given.a_shelved_box(scene)
     client = given.browser_of(getattr(scene.cast, who))
-    for name, status in (("label", label), ("reasoning", reasoning)):
-        answer = client.get(f"/containers/{box.number}/{name}.pdf?with=contents")
-        assert answer.status_code == status, name
+    sent = {"stock": "a4-2x4", "first_place": "1", "copies": "1"}
+    for answer, status in (
+        (client.post(f"/labels/?for={box.number}&with=contents", sent), label),
+        (client.get(f"/containers/{box.number}/reasoning.pdf"), reasoning),
+    ):
+        assert answer.status_code == status
         if status == 200:
             assert answer.content[:5] == b"%PDF-"

@@ -69,7 +69,7 @@ def test_the_table_is_the_custodians_alone(scene, begun, who):
     number = Intake.objects.get().number
     for address in (
         "/intake/", "/intake/file/", begun, f"/intake/{number}/",
-        f"/intake/{number}/receipt.pdf", f"/intake/{number}/labels.pdf",
+        f"/intake/{number}/receipt.pdf", f"/labels/?for={number}",
         f"/intake/file/{'0' * 64}.csv",
     ):  # fmt: skip
         assert client.get(address).status_code == 403, address
@@ -286,8 +286,11 @@ def test_receipt_and_labels_are_given_out_as_pdf(keeper, begun):
     keeper.post(begun, entered())
     number = Intake.objects.get().number
     assert number in keeper.get(f"/intake/{number}/").content.decode()
-    for name in ("receipt", "labels"):
-        answer = keeper.get(f"/intake/{number}/{name}.pdf")
+    sent = {"stock": "a4-2x4", "first_place": "1", "copies": "1"}
+    for answer in (
+        keeper.get(f"/intake/{number}/receipt.pdf"),
+        keeper.post(f"/labels/?for={number}", sent),
+    ):
         assert answer["Content-Type"] == "application/pdf"
         assert answer.content[:5] == b"%PDF-"
 

@@ -83,7 +83,7 @@ def test_after_finishing_the_next_station_is_scanned_at_once(scene, keeper):
     assert answer.status_code == 302, text_of(answer)
     page = keeper.get(answer["Location"])
     envelope = Envelope.objects.get()
-    assert f"/containers/{envelope.number}/label.pdf" in page.content.decode()
+    assert f"/containers/{envelope.number}/label/" in page.content.decode()
     assert "1 of 3 stations of 11 Harbour Reach sealed" in text_of(page)
     assert "Not sealed yet: 002, 003." in text_of(page)
     form = page.context["form"]
