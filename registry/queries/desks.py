@@ -11,17 +11,20 @@ from registry.models import (
     AccessEntry,
     Box,
     ContainerState,
+    InspectionRound,
     Permission,
     PermissionItem,
     StationSealing,
     Whereabouts,
 )
 from registry.queries.incidents import incidents_of
+from registry.queries.round_dues import round_due
 from registry.queries.scope import (
     boxes_of,
     discrepancies_of,
     envelopes_of,
     of_elections_in_scope,
+    rooms_of,
     sealings_of,
 )
 from registry.rules.acts import Act
@@ -108,6 +111,31 @@ def open_incidents(actor: Actor, on: date) -> Iterator[Waiting]:
     )
 
 
+def rounds_due(actor: Actor, on: date) -> Iterator[Waiting]:
+    """The rounds that are being walked, are due soon or are overdue."""
+    for room in rooms_of(actor).order_by("id"):
+        running = room.rounds.filter(state=InspectionRound.State.WALKED).first()
+        if running:
+            yield Waiting(
+                text=f"Round {running.number} of {room} is being walked",
+                number=running.number,
+                word="Walked",
+                note="Go on with it, or end it.",
+            )
+            continue
+        due = round_due(room, actor, on)
+        if due is None or due.on > on + timedelta(days=7):
+            continue
+        what = "what a case holds is walked" if due.contested_only else "it is walked"
+        yield Waiting(
+            text=f"{room}: {what} by {due.on:%-d %B %Y}",
+            page="rounds",
+            word="Overdue" if due.on < on else "To walk",
+            tone="stop" if due.on < on else "wait",
+            due=due.on,
+        )
+
+
 def own_discrepancies_overdue(actor: Actor, on: date) -> Iterator[Waiting]:
     """The open discrepancies that the actor owns and that are past their day."""
     rows = discrepancies_of(actor).filter(
@@ -180,6 +208,7 @@ def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from _missing(actor)
     yield from own_discrepancies_overdue(actor, on)
     yield from open_discrepancies(actor)
+    yield from rounds_due(actor, on)
     yield from _quarantined(actor)
     yield from _left_on_the_table(actor)
     yield from _not_put_away(actor)

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from registry import models
 from registry.queries.documents import documents_of
 from registry.queries.incidents import incidents_of
+from registry.queries.rounds import rounds_of
 from registry.queries.scope import (
     boxes_of,
     cases_of,
@@ -128,6 +129,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
         ),
     ),
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
+    "IR": (_Kind(Power.LOOK, rounds_of),),
     "IC": (_Kind(Power.LOOK, incidents_of),),
     "SS": (_Kind(Power.LOOK, sealings_of),),
     "PE": (_Kind(Power.LOOK_AT_PEOPLE, _all(models.User)),),

@@ -24,6 +24,7 @@ PAGES = {
     "IC": "incident",
     "PF": "paper-form",
     "SS": "sealing-station",
+    "IR": "round",
 }
 
 

@@ -16,6 +16,7 @@ NAVIGATION = (
     ("Holdings", "Envelopes", "envelopes", Power.LOOK),
     ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),
     ("Strong rooms", "Rooms", "rooms", Power.SEE_ELECTIONS),
+    ("Strong rooms", "Rounds", "rounds", Power.LOOK),
     ("Strong rooms", "Incidents", "incidents", Power.LOOK),
     ("Strong rooms", "Put away", "put-away", Power.KEEP),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),

@@ -33,6 +33,7 @@ from registry.web.views import (
     reports,
     room_plans,
     rooms,
+    rounds,
     schedule_changes,
     schedules,
     sealing,
@@ -106,6 +107,17 @@ urlpatterns = [
     path("discrepancies/", discrepancies.discrepancy_list, name="discrepancies"),
     path("discrepancies/<str:number>/", discrepancies.discrepancy, name="discrepancy"),
     path("discrepancies/<str:number>/give/", discrepancies.give, name="give"),
+    # Inspection rounds
+    path("rounds/", rounds.round_list, name="rounds"),
+    path("rounds/new/", rounds.new_round, name="round-new"),
+    path("rounds/<str:number>/", rounds.inspection, name="round"),
+    path("rounds/<str:number>/end/", rounds.end, name="round-end"),
+    path("rounds/<str:number>/sheet.pdf", rounds.sheet, name="round-sheet"),
+    path("rounds/<str:number>/<str:place>/", rounds.shelf, name="round-shelf"),
+    path("rounds/<str:number>/<str:place>/typed/", rounds.typed, name="round-typed"),
+    path(
+        "rounds/<str:number>/<str:place>/in-vain/", rounds.in_vain, name="round-in-vain"
+    ),
     # Incidents
     path("incidents/", incidents.incident_list, name="incidents"),
     path("incidents/new/", incidents.new_incident, name="incident-new"),

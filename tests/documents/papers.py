@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from io import BytesIO
 from itertools import islice
 
+import zxingcpp
 from PIL import Image
 from pypdf import PdfReader
 
@@ -156,3 +157,12 @@ def _split(pages):
         end = head + width * height
         yield Image.open(BytesIO(pages[:end]))
         pages = pages[end:]
+
+
+def codes_on(pdf, dpi=150):
+    """What an independent decoder reads from the printed pages."""
+    return [
+        code.text
+        for page in pictures(pdf, dpi)
+        for code in zxingcpp.read_barcodes(page)
+    ]
