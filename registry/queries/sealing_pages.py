@@ -242,7 +242,7 @@ def _shown(
 
 
 def _title(number: int, unit: Unit, of: int) -> str:
-    replaced = ", brought as a replacement" if unit.replaced else ""
+    replaced = " (replacement)" if unit.replaced else ""
     return f"Unit set {number} of {of}{replaced}"
 
 

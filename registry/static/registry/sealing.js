@@ -36,7 +36,10 @@ class SealingTable {
   }
   value(name) { return (this.control(name).value ?? "").trim(); }
   isCarried(name) { return "carried" in this.first(name).dataset; }
-  isShown(name) { return this.first(name).offsetParent !== null; }
+  isShown(name) {
+    const control = this.first(name);
+    return control.offsetParent !== null && !control.closest("details:not([open])");
+  }
 
   /* The fields whose answer is not on the register yet. */
   open() {
@@ -79,13 +82,14 @@ class SealingTable {
       const scanned = isTick && this.typed.length > 2;
       this.typed = "";
       if (scanned) this.say("A code was scanned where yes or no is asked: press the space bar.");
-      else this.goOn(field.name);
+      else this.goOn(field.name, () => this.form.requestSubmit(this.finishButton()));
     } else if (isTick && event.key === " ") {
       event.preventDefault();
       this.typed = "";
       field.checked = true;
       field.dispatchEvent(new Event("change", { bubbles: true }));
-      this.goOn(field.name);
+      // A yes does not finish by itself: the button is looked at and pressed.
+      this.goOn(field.name, () => this.finishButton().focus());
     } else if (isTick && event.key.length === 1) {
       this.typed += event.key;
     }
@@ -95,7 +99,10 @@ class SealingTable {
     return this.isShown(name) && (this.value(name) === "" || this.unsettled.has(name));
   }
 
-  goOn(from) {
+  finishButton() { return this.form.querySelector("[data-finish]"); }
+
+  goOn(from, otherwise) {
+    this.foldAbsent();
     // Enter in a field about which two people differ says: mine is right.
     if (this.unsettled.delete(from)) {
       this.touched.add(from);
@@ -106,7 +113,7 @@ class SealingTable {
       ?? this.names.find((name) => this.isOpenQuestion(name)
         && ("required" in this.first(name).dataset || this.unsettled.has(name)));
     if (next) this.moveTo(next);
-    else this.form.requestSubmit(this.form.querySelector("[data-finish]"));
+    else otherwise();
   }
 
   moveTo(name) {

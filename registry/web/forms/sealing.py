@@ -72,7 +72,7 @@ class SealingForm(forms.Form):
                 self.fields[asked.field] = _field(asked, page.carried)
             if section.absent_field:
                 self.fields[section.absent_field] = forms.CharField(
-                    label="This unit set is not on the table, because",
+                    label=f"{section.title} is not on the table, because",
                     required=False,
                     max_length=LONGEST,
                     initial=section.absent,
