@@ -24,6 +24,7 @@ from registry.queries.desks import (
     open_incidents,
     own_discrepancies_overdue,
 )
+from registry.queries.images import images_at_risk
 from registry.queries.keeping import (
     Keeper,
     calendar_of,
@@ -48,6 +49,25 @@ def legal_cells_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from _orders_ending(actor, on)
     yield from own_discrepancies_overdue(actor, on)
     yield from open_incidents(actor, on)
+    yield from _images_at_risk(actor, on)
+
+
+def _images_at_risk(actor: Actor, on: date) -> Iterator[Waiting]:
+    """Slips of pending cases that fade: the court is asked in time."""
+    for one in images_at_risk(actor, on):
+        if not one.cases or one.stands == "sound":
+            continue
+        cases = ", ".join(number for number, _ in one.cases)
+        yield Waiting(
+            text=f"{one.contest}: images of "
+            f"{count(one.envelopes, 'envelope', 'envelopes')} may fade",
+            page="images-at-risk",
+            narrowed={"contest": one.contest_number},
+            word="At risk" if one.stands == "at-risk" else "Ask in time",
+            tone="stop" if one.stands == "at-risk" else "wait",
+            due=one.risk.at_risk_on,
+            note=f"{cases} is pending: ask the court for directions for a copy.",
+        )
 
 
 def _without_declaration(actor: Actor, on: date) -> Iterator[Waiting]:

@@ -18,7 +18,8 @@ from registry.models import (
     Whereabouts,
 )
 from registry.queries.incidents import incidents_of
-from registry.queries.round_dues import round_due
+from registry.queries.round_dues import round_due, round_rules_of
+from registry.queries.rounds import to_be_seen
 from registry.queries.scope import (
     boxes_of,
     discrepancies_of,
@@ -136,6 +137,24 @@ def rounds_due(actor: Actor, on: date) -> Iterator[Waiting]:
         )
 
 
+def climate_due(actor: Actor, on: date) -> Iterator[Waiting]:
+    """The rooms whose climate was not read in time."""
+    for room in rooms_of(actor).order_by("id"):
+        last = room.climate_readings.order_by("-taken_at").first()
+        if last is None and not to_be_seen(room, actor, on):
+            continue  # nothing stands there yet
+        days = timedelta(days=round_rules_of(room).climate_every_days)
+        due = last.taken_at.date() + days if last else on
+        if due <= on:
+            yield Waiting(
+                text=f"{room}: read the climate",
+                page="climate",
+                word="Overdue" if due < on else "Today",
+                tone="wait",
+                due=due,
+            )
+
+
 def own_discrepancies_overdue(actor: Actor, on: date) -> Iterator[Waiting]:
     """The open discrepancies that the actor owns and that are past their day."""
     rows = discrepancies_of(actor).filter(
@@ -209,6 +228,7 @@ def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from own_discrepancies_overdue(actor, on)
     yield from open_discrepancies(actor)
     yield from rounds_due(actor, on)
+    yield from climate_due(actor, on)
     yield from _quarantined(actor)
     yield from _left_on_the_table(actor)
     yield from _not_put_away(actor)

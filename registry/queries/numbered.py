@@ -129,6 +129,13 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
         ),
     ),
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
+    "CR": (
+        _Kind(
+            Power.SEE_ELECTIONS,
+            _within(models.ClimateReading, "room", rooms_of),
+            ("room__number",),
+        ),
+    ),
     "IR": (_Kind(Power.LOOK, rounds_of),),
     "IC": (_Kind(Power.LOOK, incidents_of),),
     "SS": (_Kind(Power.LOOK, sealings_of),),

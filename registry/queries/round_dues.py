@@ -13,8 +13,8 @@ from registry.models import (
     RetentionSchedule,
     StrongRoom,
 )
-from registry.queries.keeping import Keeper, legal_date, schedule_of
-from registry.queries.rounds import is_contested, to_be_seen
+from registry.queries.keeping import legal_date, schedule_of
+from registry.queries.rounds import contested, to_be_seen
 from registry.rules.keeping_parts import RoundRules
 from registry.rules.powers import Actor
 from registry.rules.rounds import RoundDue, RoundsDone, next_round, strictest
@@ -39,8 +39,6 @@ def round_due(room: StrongRoom, actor: Actor, on: date) -> RoundDue | None:
     things = to_be_seen(room, actor, on)
     if not things:
         return None
-    keeper = Keeper(on)
-    contested = [t for t in things if is_contested(keeper.container(t))]
     first = things[0].election
     ended = {
         flag: _last_day(room, first, contested_only=flag) for flag in (False, True)
@@ -49,7 +47,7 @@ def round_due(room: StrongRoom, actor: Actor, on: date) -> RoundDue | None:
         since=_since(room),
         whole=ended[False],
         contested=ended[True],
-        holds_contested=bool(contested),
+        holds_contested=any(contested(things, on)),
     )
     return next_round(done, round_rules_of(room))
 

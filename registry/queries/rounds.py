@@ -1,6 +1,6 @@
 """What is to be seen on a round, shelf by shelf in walking order, and what was."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -184,11 +184,30 @@ def to_be_seen(
     ]
     if not contested_only:
         return found
+    return list(contested(found, on))
+
+
+def contested(things: Sequence[Box | Envelope], on: date) -> Iterator[Box | Envelope]:
+    """Yield those that a case or an order holds, with a fixed number of queries."""
     keeper = Keeper(on)
-    return [thing for thing in found if is_contested(keeper.container(thing))]
+    stations: dict[int, list[int | None]] = {}
+    inside = Envelope.objects.filter(box__in=[t.pk for t in things if _is_box(t)])
+    for box, station in inside.values_list("box_id", "station_id"):
+        stations.setdefault(box or 0, []).append(station)
+    for thing in things:
+        if isinstance(thing, Box):
+            retention = keeper.box(thing, stations.get(thing.pk, ()))
+        else:
+            retention = keeper.envelope(thing)
+        if _is_contested(retention):
+            yield thing
 
 
-def is_contested(retention: Retention | None) -> bool:
+def _is_box(thing: Box | Envelope) -> bool:
+    return isinstance(thing, Box)
+
+
+def _is_contested(retention: Retention | None) -> bool:
     """Tell whether a case or an order holds it; what is not known counts as held."""
     if retention is None:
         return True

@@ -51,6 +51,8 @@ def _keeping(file: ContainerFile) -> Iterator[Act]:
     if file.is_present:
         yield _link("Hand over", "hand-over", file)
         yield _link("Report a discrepancy", "report", file)
+        if file.kind != "statutory-packet":
+            yield _link("Record the paper of its slips", "set-paper", file)
     query = urlencode({"container": file.number})
     yield {
         "label": "Report an incident",

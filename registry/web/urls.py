@@ -9,6 +9,7 @@ from registry.web.views import (
     calendars,
     case_links,
     cases,
+    climate,
     confirmations,
     containers,
     contests,
@@ -21,6 +22,7 @@ from registry.web.views import (
     find,
     front,
     holiday_lists,
+    images,
     incidents,
     intake,
     labels,
@@ -118,6 +120,12 @@ urlpatterns = [
     path(
         "rounds/<str:number>/<str:place>/in-vain/", rounds.in_vain, name="round-in-vain"
     ),
+    # Climate, images at risk
+    path("climate/", climate.climate_list, name="climate"),
+    path("climate/<str:number>/", climate.climate, name="climate-room"),
+    path("images-at-risk/", images.image_list, name="images-at-risk"),
+    path("containers/<str:number>/paper/", images.container_paper, name="set-paper"),
+    path("contests/<str:number>/paper/", images.contest_paper, name="contest-paper"),
     # Incidents
     path("incidents/", incidents.incident_list, name="incidents"),
     path("incidents/new/", incidents.new_incident, name="incident-new"),

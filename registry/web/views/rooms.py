@@ -94,6 +94,8 @@ def _acts(request: HttpRequest, number: str) -> list[dict[str, str]]:
     if actor(request).may(Power.SET_UP):
         url = reverse("room-extend", args=[number])
         acts.append({"label": "Add bays", "url": url})
+    url = reverse("climate-room", args=[number])
+    acts.append({"label": "Climate", "url": url})
     if actor(request).may(Power.REPORT):
         url = f"{reverse('retention-report')}?room={number}"
         acts.append({"label": "Retention report", "url": url})
