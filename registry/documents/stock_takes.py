@@ -1,0 +1,205 @@
+"""The frozen list, the sheet to walk with and the report of a stock-take."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from registry.documents.moments import written_moment
+from registry.documents.pdf import Paper, render
+from registry.documents.reports import BYTE_ORDER_MARK
+from registry.documents.spreadsheet_cells import csv_line, harmless
+from registry.queries.stock_takes import ItemRow, ListedContainer, StockTakeFile
+from registry.rules.stock_takes import percent, statements
+from registry.rules.wording import shown
+
+LIST_COLUMNS = ("line", *ListedContainer.__dataclass_fields__)
+
+
+def frozen_list(containers: Iterable[ListedContainer]) -> bytes:
+    """Return the list from which a sample is drawn, as CSV; its order is fixed.
+
+    RFC 4180; the number of each container stands in the column ``number``.
+    """
+    lines = [BYTE_ORDER_MARK + csv_line((*LIST_COLUMNS, "escaped"))]
+    for line, container in enumerate(containers, start=1):
+        cells, escaped = harmless({"line": str(line), **vars(container)})
+        lines.append(csv_line((*cells.values(), " ".join(escaped))))
+    return "".join(lines).encode()
+
+
+@dataclass(frozen=True)
+class StockTakePaper:
+    """A stock-take as it is printed."""
+
+    file: StockTakeFile
+    made_at: datetime
+    made_by: str
+
+
+def stock_take_sheet(paper: StockTakePaper) -> bytes:
+    """Return the sheet to walk with: where to look, and room to write.
+
+    No recorded seal stands on it: a seal is read before it is compared.
+    """
+    return _pdf(
+        paper,
+        "documents/stock_take_sheet.html",
+        "Stock-take sheet",
+        {
+            "items": sorted(
+                paper.file.items, key=lambda item: (item.container.place, item.look_at)
+            ),
+            "signers": ("Looked at by", "Second person"),
+        },
+    )
+
+
+def stock_take_report(paper: StockTakePaper) -> bytes:
+    """Return the report: population, seed, method, drawn, found, and what it shows."""
+    of = paper.file
+    return _pdf(
+        paper,
+        "documents/stock_take_report.html",
+        "Stock-take report",
+        {
+            "file": of,
+            "statements": statements(of.outcome, of.nouns),
+            "recipe": recipe(of),
+            "command": repeat_command(of),
+            "items": of.items,
+            "signers": ("Taken by", "Seen by the custodian"),
+        },
+    )
+
+
+def recipe(of: StockTakeFile) -> tuple[str, ...]:
+    """Return how anybody repeats the draw, with paper or any program."""
+    if of.row.whole or not of.seed:
+        return ()
+    return (
+        "Take the frozen list and check its SHA-256 digest. Number what is left of it "
+        "from 0.",
+        f"Write the key: {of.seed} (each source’s numbers from the smallest, each "
+        "followed by a dot; a slash after each source).",
+        "Hash with MD5 the two bytes 00 00, the key, and the two bytes 00 00 again; "
+        "read the hash as one number and divide it by how many lines are left. The "
+        "remainder is the line that is drawn; strike it from the list.",
+        "Go on with 00 01, 00 02 and so on, until enough are drawn (RFC 3797, "
+        "section 4).",
+    )
+
+
+def repeat_command(of: StockTakeFile) -> str:
+    """Return the command that repeats the draw."""
+    if of.row.whole or not of.seed:
+        return ""
+    return (
+        f"python3 manage.py repeat-draw --seed '{of.seed}' "
+        f"--population {of.row.population} --count {of.row.sample_size}"
+    )
+
+
+def _pdf(
+    paper: StockTakePaper, template: str, kind: str, facts: dict[str, object]
+) -> bytes:
+    of = paper.file
+    return render(
+        Paper(
+            template=template,
+            facts={
+                "kind": kind,
+                "number": of.row.number,
+                "facts": _facts(of),
+                "row": of.row,
+                **facts,
+            },
+            title=f"{kind} {of.row.number}",
+            made_at=paper.made_at,
+            made_by=paper.made_by,
+        )
+    )
+
+
+def _facts(of: StockTakeFile) -> Sequence[tuple[str, object]]:
+    planned = (
+        "everything"
+        if of.row.whole
+        else f"a loss of {of.lost_supposed:,}, with {percent_of(of)}"
+    )
+    facts = [
+        ("Of", of.row.of),
+        ("Purpose", of.row.purpose),
+        ("Population", f"{of.row.population:,} {of.nouns}"),
+        ("To be found", planned),
+        ("Drawn", f"{of.row.sample_size:,}"),
+        ("List frozen", f"{written_moment(of.row.frozen_at)}, by {of.frozen_by}"),
+        ("Digest of the list", of.list_digest),
+    ]
+    if not of.row.whole:
+        facts += [
+            ("Seed announced", of.seed_announced),
+            ("To be known on", shown(of.row.seed_on) if of.row.seed_on else ""),
+            ("Seed", of.seed or "not known yet"),
+            ("Method", "RFC 3797, from the frozen list, without replacement"),
+        ]
+    if of.drawn_at:
+        facts.append(("Drawn at", f"{written_moment(of.drawn_at)}, by {of.drawn_by}"))
+    if of.ended_at:
+        facts.append(("Ended", f"{written_moment(of.ended_at)}, by {of.ended_by}"))
+    if of.given_up_before:
+        facts.append(
+            ("Given up before", f"{of.given_up_before} stock-takes of the same")
+        )
+    return facts
+
+
+def percent_of(of: StockTakeFile) -> str:
+    """Return the planned probability as a percentage."""
+    return percent(Fraction(of.probability))
+
+
+def stock_take_csv(paper: StockTakePaper) -> bytes:
+    """Return the report's lines as CSV."""
+    return "".join(_csv_lines(paper)).encode()
+
+
+def _csv_lines(paper: StockTakePaper) -> Iterator[str]:
+    of = paper.file
+    common = {
+        "stock_take": of.row.number,
+        "of": of.row.of,
+        "population": str(of.row.population),
+        "list_digest": of.list_digest,
+        "seed": of.seed,
+        "method": "full count" if of.row.whole else "RFC 3797",
+        "probability_achieved": f"{float(of.outcome.achieved):.6f}",
+    }
+    head = [*common, *_cells_of(of.items[0])] if of.items else list(common)
+    yield BYTE_ORDER_MARK + csv_line((*head, "escaped"))
+    for item in of.items:
+        cells, escaped = harmless(common | _cells_of(item))
+        yield csv_line((*cells.values(), " ".join(escaped)))
+
+
+def _cells_of(item: ItemRow) -> dict[str, str]:
+    last = item.seen[-1] if item.seen else None
+    return {
+        "position": str(item.position),
+        "line": str(item.line),
+        **vars(item.container),
+        "looked_at_by": item.look_at,
+        "outcome": outcome_word(item),
+        "said": "; ".join(look.said for look in item.seen),
+        "seen_at": last.seen_at.isoformat() if last else "",
+        "seen_by": last.by if last else "",
+    }
+
+
+def outcome_word(item: ItemRow) -> str:
+    """Return how a drawn container was found, in one word or two."""
+    if not item.looked_at:
+        return "not looked at"
+    if item.missing:
+        return "missing"
+    return "in order" if item.in_order else "not in order"
