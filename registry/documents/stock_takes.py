@@ -67,10 +67,16 @@ def stock_take_report(paper: StockTakePaper) -> bytes:
             "statements": statements(of.outcome, of.nouns),
             "recipe": recipe(of),
             "command": repeat_command(of),
-            "items": of.items,
+            "items": [(item, outcome_word(item), _as_seen(item)) for item in of.items],
             "signers": ("Taken by", "Seen by the custodian"),
         },
     )
+
+
+def _as_seen(item: ItemRow) -> str:
+    looks = [f"{look.said} ({look.by}, {written_moment(look.seen_at)})"
+             for look in item.seen]  # fmt: skip
+    return "; ".join(looks) or "–"
 
 
 def recipe(of: StockTakeFile) -> tuple[str, ...]:

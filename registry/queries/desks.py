@@ -28,6 +28,7 @@ from registry.queries.scope import (
     rooms_of,
     sealings_of,
 )
+from registry.queries.stock_takes import looked_at_in, stock_takes_of
 from registry.rules.acts import Act
 from registry.rules.powers import Actor
 
@@ -233,6 +234,7 @@ def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from _left_on_the_table(actor)
     yield from _not_put_away(actor)
     yield from _out(actor)
+    yield from open_stock_takes(actor, on)
     rows = in_force(permissions_of(actor), on).filter(
         Q(items__box__in=boxes_of(actor))
         | Q(items__envelope__in=envelopes_of(actor))
@@ -426,3 +428,25 @@ def recorded_late(rows: QuerySet[Any], at: datetime) -> QuerySet[Any]:
         recorded_at__gte=at - LATELY,
         recorded_at__gt=F("occurred_at") + timedelta(days=7),
     ).order_by("-recorded_at")
+
+
+def open_stock_takes(actor: Actor, on: date) -> Iterator[Waiting]:
+    """Stock-takes whose numbers are known, or that are being looked at."""
+    rows = stock_takes_of(actor).filter(ended_at__isnull=True).order_by("id")
+    for take in rows.filter(state="frozen", seed_on__lte=on):
+        yield Waiting(
+            text=f"Stock-take {take.number}: enter the public numbers",
+            number=take.number,
+            word="To draw",
+            due=take.seed_on,
+            note=take.seed_announced,
+        )
+    for take in rows.filter(state="drawn"):
+        left = take.sample_size - looked_at_in(take)
+        what = f"{left:,} to be looked at" if left else "conclude it"
+        yield Waiting(
+            text=f"Stock-take {take.number}: {what}",
+            number=take.number,
+            word="To look at" if left else "To conclude",
+            note=take.purpose,
+        )

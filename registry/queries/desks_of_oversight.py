@@ -25,6 +25,7 @@ from registry.queries.desks import (
     Waiting,
     count,
     named_or_counted,
+    open_stock_takes,
     recorded_late,
     refusals,
 )
@@ -39,6 +40,7 @@ MANY_LOG_INS = 5
 def auditors_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     """What an auditor looks at first: refusals, the unusual, the late, the gone."""
     yield from _refusals(at)
+    yield from open_stock_takes(actor, on)
     yield from _unusual(at)
     yield from _late(at)
     yield from _disposals(at)

@@ -22,6 +22,7 @@ from registry.queries.scope import (
     rooms_of,
     sealings_of,
 )
+from registry.queries.stock_takes import stock_takes_of
 from registry.rules.powers import Actor, Power
 
 
@@ -128,6 +129,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
             ("batch__number",),
         ),
     ),
+    "SK": (_Kind(Power.LOOK, stock_takes_of),),
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
     "CR": (
         _Kind(

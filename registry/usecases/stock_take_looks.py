@@ -62,9 +62,15 @@ class StockTakePage:
 @usecase("stock_take.look", power=Power.LOOK, subject="stock_take")
 def look_at_stock_take(*, stock_take: str, actor: Actor, at: datetime) -> StockTakePage:
     """Open a stock-take's page."""
-    file = _file(stock_take, actor)
-    shown = statements(file.outcome, file.nouns) if file.items else ()
-    return StockTakePage(file, shown, recipe(file), repeat_command(file))
+    return _page(stock_take, actor)
+
+
+@usecase("stock_take.look", power=Power.TAKE_STOCK, subject="stock_take")
+def look_before_taking_stock(
+    *, stock_take: str, actor: Actor, at: datetime
+) -> StockTakePage:
+    """Open a form about a stock-take; who may not take stock is refused here."""
+    return _page(stock_take, actor)
 
 
 @dataclass(frozen=True)
@@ -168,6 +174,12 @@ def _paper(number: str, actor: Actor, at: datetime) -> StockTakePaper:
     if not file.items:
         raise Refused(f"Nothing was drawn for {file.row.number} yet.")
     return StockTakePaper(file, at, f"{actor.name} ({actor.role_title})")
+
+
+def _page(number: str, actor: Actor) -> StockTakePage:
+    file = _file(number, actor)
+    shown = statements(file.outcome, file.nouns) if file.items else ()
+    return StockTakePage(file, shown, recipe(file), repeat_command(file))
 
 
 def _file(number: str, actor: Actor) -> StockTakeFile:

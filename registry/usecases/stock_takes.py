@@ -46,6 +46,7 @@ from registry.usecases.documents import keep_bytes
 
 __all__ = [
     "Look",
+    "Seen",
     "StockTakePlan",
     "abandon_stock_take",
     "conclude_stock_take",

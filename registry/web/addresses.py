@@ -22,6 +22,7 @@ PAGES = {
     "DO": "document",
     "IN": "intake-page",
     "IC": "incident",
+    "SK": "stock-take",
     "PF": "paper-form",
     "SS": "sealing-station",
     "IR": "round",

@@ -20,6 +20,7 @@ NAVIGATION = (
     ("Strong rooms", "Climate", "climate", Power.SEE_ELECTIONS),
     ("Strong rooms", "Incidents", "incidents", Power.LOOK),
     ("Strong rooms", "Put away", "put-away", Power.KEEP),
+    ("Strong rooms", "Stock-taking", "stock-takes", Power.TAKE_STOCK),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Images at risk", "images-at-risk", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),

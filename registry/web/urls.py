@@ -41,6 +41,7 @@ from registry.web.views import (
     sealing,
     shelves,
     stock_accounts,
+    stock_takes,
 )
 
 urlpatterns = [
@@ -276,4 +277,34 @@ urlpatterns = [
     path("report/", reports.retention_report, name="retention-report"),
     # Stock account, stock-taking, hand-over of charge
     path("stock-account/", stock_accounts.stock_account, name="stock-account"),
+    path("stock-takes/", stock_takes.stock_take_list, name="stock-takes"),
+    path("stock-takes/new/", stock_takes.new_stock_take, name="stock-take-new"),
+    path("stock-takes/<str:number>/", stock_takes.stock_take, name="stock-take"),
+    path("stock-takes/<str:number>/draw/", stock_takes.draw, name="stock-take-draw"),
+    path("stock-takes/<str:number>/check/", stock_takes.check, name="stock-take-check"),
+    path(
+        "stock-takes/<str:number>/conclude/",
+        stock_takes.conclude,
+        name="stock-take-conclude",
+    ),
+    path(
+        "stock-takes/<str:number>/abandon/",
+        stock_takes.abandon,
+        name="stock-take-abandon",
+    ),
+    path(
+        "stock-takes/<str:number>/sheet.pdf",
+        stock_takes.sheet,
+        name="stock-take-sheet",
+    ),
+    path(
+        "stock-takes/<str:number>/report.pdf",
+        stock_takes.report,
+        name="stock-take-report",
+    ),
+    path(
+        "stock-takes/<str:number>/report.csv",
+        stock_takes.lines,
+        name="stock-take-lines",
+    ),
 ]
