@@ -1,4 +1,4 @@
-"""A container looked at, or for, by sight: what was seen is entered, unopened."""
+"""A drawn or handed-over container, looked at by sight: what was seen is entered."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -40,8 +40,8 @@ from registry.rules.powers import Actor, Power, Role
 from registry.rules.sampling import SampleError, sample_size
 from registry.rules.schedules import ContentKind
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
-from registry.usecases._records import enter, enter_many
 from registry.usecases._looked_at import Look, Seen, check_look, enter_look
+from registry.usecases._records import enter, enter_many
 from registry.usecases.documents import keep_bytes
 
 __all__ = [
