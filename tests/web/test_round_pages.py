@@ -3,6 +3,7 @@
 import pytest
 
 from registry.models import Discrepancy, InspectionRound, Sighting
+from registry.usecases import boxes
 from tests import given
 
 pytestmark = pytest.mark.django_db
@@ -135,3 +136,27 @@ def test_a_guessed_address_of_another_room_leads_nowhere(scene, walk):
 
 def test_a_scanned_round_opens_its_page(keeper, walk):
     assert keeper.get("/find/", {"q": walk})["Location"] == f"/rounds/{walk}/"
+
+
+def test_each_seal_of_a_box_has_a_line_when_a_sheet_is_typed_in(scene, keeper):
+    """Each seal has a check of its own (the disposal rules ask for every one)."""
+    act = {"actor": scene.cast.custodian, "at": given.NOW}
+    number = given.logged(scene, given.an_open_box()).number
+    given.logged(scene, given.an_envelope_on_the_table(), box=number)
+    seals = [given.paper_seal(), given.paper_seal("PS-0002")]
+    boxes.close_box(box=number, seals=seals, sealed_on=given.COUNTED, **act)
+    boxes.shelve_box(box=number, shelf=scene.shelves[0], **act)
+    keeper.post("/rounds/new/", {"room": scene.room, "on_paper": "on"})
+    walk = InspectionRound.objects.get().number
+    address = f"/rounds/{walk}/{scene.shelves[0]}/typed/"
+    assert "seal 2 of 2" in keeper.get(address).content.decode()
+    lines = {
+        "seen_at": "2026-11-02T10:00",
+        f"seal_read-{number}": "PS-0002",
+        f"finding-{number}": "intact-matches",
+        f"seal_read-{number}-2": "PS-0001",
+        f"finding-{number}-2": "intact-matches",
+    }
+    assert keeper.post(address, lines)["Location"] == f"/rounds/{walk}/"
+    read = Sighting.objects.order_by("id").values_list("seal_read", "in_order")
+    assert list(read) == [("PS-0002", True), ("PS-0001", True)]

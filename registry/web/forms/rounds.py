@@ -130,9 +130,13 @@ class TypeInForm(forms.Form):
 
     def __init__(self, *args: Any, shelf: ShelfToWalk, **more: Any):
         super().__init__(*args, **more)
-        self.lines = [each for each in shelf.containers if not each.done]
-        for each in self.lines:
-            name = each.number
+        self.lines = [
+            (each, f"{each.number}{f'-{n}' if n > 1 else ''}", n)
+            for each in shelf.containers
+            if not each.done
+            for n in range(1, max(each.seals - each.read, 1) + 1)
+        ]
+        for _, name, _n in self.lines:
             self.fields[f"seal_read-{name}"] = _scan(
                 "Number read on the seal", required=False, ask=""
             )
@@ -150,12 +154,12 @@ class TypeInForm(forms.Form):
                 label="Remarks: what is not in order", required=False, max_length=380
             )
 
-    def rows(self) -> list[tuple[Any, list[forms.BoundField]]]:
-        """Return each line with its fields."""
+    def rows(self) -> list[tuple[Any, int, list[forms.BoundField]]]:
+        """Return each line, which of its seals it is, and its fields."""
         names = ("seal_read", "finding", "condition")
         return [
-            (each, [self[f"{name}-{each.number}"] for name in names])
-            for each in self.lines
+            (each, n, [self[f"{field}-{name}"] for field in names])
+            for each, name, n in self.lines
         ]
 
     def seen(self) -> Sequence[Sight]:
@@ -163,35 +167,36 @@ class TypeInForm(forms.Form):
         return [
             Sight(
                 scanned=each.number,
-                seal_read=self.cleaned_data[f"seal_read-{each.number}"],
+                seal_read=self.cleaned_data[f"seal_read-{name}"],
                 finding="" if found == "seen" else found,
-                condition=self.cleaned_data[f"condition-{each.number}"],
+                condition=self.cleaned_data[f"condition-{name}"],
             )
-            for each, found in self._found()
+            for each, name, found in self._found()
             if found != IN_VAIN
         ]
 
     def in_vain(self) -> dict[str, str]:
         """Return the lines that say that something is not there."""
         return {
-            each.number: self.cleaned_data[f"condition-{each.number}"]
-            for each, found in self._found()
+            each.number: self.cleaned_data[f"condition-{name}"]
+            for each, name, found in self._found()
             if found == IN_VAIN
         }
 
-    def _found(self) -> list[tuple[Any, str]]:
-        pairs = [(e, self.cleaned_data[f"finding-{e.number}"]) for e in self.lines]
-        return [(each, found) for each, found in pairs if found]
+    def _found(self) -> list[tuple[Any, str, str]]:
+        filled = [
+            (each, name, self.cleaned_data[f"finding-{name}"])
+            for each, name, _ in self.lines
+        ]
+        return [line for line in filled if line[2]]
 
     def clean(self) -> dict[str, Any]:
         """Ask how a container was found of which only the seal was typed in."""
         cleaned = super().clean() or {}
-        for each in self.lines:
-            typed = cleaned.get(f"seal_read-{each.number}") or cleaned.get(
-                f"condition-{each.number}"
-            )
-            if typed and not cleaned.get(f"finding-{each.number}"):
-                self.add_error(f"finding-{each.number}", "Say how it was found.")
+        for _, name, _n in self.lines:
+            typed = cleaned.get(f"seal_read-{name}") or cleaned.get(f"condition-{name}")
+            if typed and not cleaned.get(f"finding-{name}"):
+                self.add_error(f"finding-{name}", "Say how it was found.")
         return cleaned
 
 
