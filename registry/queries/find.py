@@ -4,7 +4,7 @@ from typing import TypeVar
 
 from django.db.models import Model, QuerySet
 
-from registry.rules.numbers import NumberMistyped, read
+from registry.rules.numbers import KINDS, NumberMistyped, kind_of, read
 
 Row = TypeVar("Row", bound=Model)
 
@@ -41,5 +41,17 @@ def the(rows: QuerySet[Row], number: str, noun: str) -> Row:
         raise NotThere(str(error), number) from error
     found = rows.filter(number=written).first()
     if found is None:
+        _refuse_another_kind(written, number, noun)
         raise NotThere(f"There is no {noun} {written} that you may see.", number)
     return found
+
+
+def _refuse_another_kind(written: str, number: str, noun: str) -> None:
+    """Raise NotThere where the number is that of another kind: a box for a shelf."""
+    kind = KINDS[kind_of(written)]
+    if kind != noun and noun in KINDS.values():
+        raise NotThere(
+            f"{written} is the number of a {kind}; a {noun} is asked for here. Scan "
+            f"the {noun}.",
+            number,
+        )

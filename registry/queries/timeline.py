@@ -170,6 +170,8 @@ ACT_WORDS = {
     "incident.look": "an incident with it looked at",
     "incident.prepare": "form of an incident opened",
     "incident.print": "report of an incident drafted",
+    "scan.look": "in hand at the scanner",
+    "scan.read": "scanned",
     "label.prepare": "opened to be labelled",
     "paper_form.list": "list of paper forms read",
     "paper_form.look": "looked at",

@@ -10,6 +10,7 @@ NAVIGATION = (
     ("Desk", "Desk", "desk", None),
     ("Coming in", "Intake", "intake", Power.KEEP),
     ("Coming in", "Sealing table", "sealing", Power.KEEP),
+    ("Coming in", "Scan", "scan", Power.KEEP),
     ("Coming in", "Labels", "labels-choose", Power.KEEP),
     ("Coming in", "Paper forms", "paper-forms", Power.LOOK),
     ("Holdings", "Boxes", "boxes", Power.LOOK),

@@ -47,6 +47,10 @@ class ActorMiddleware:
             response = redirect(
                 f"{reverse('log-in')}?{urlencode({'next': request.get_full_path()})}"
             )
+        # The camera is for scanning labels, on these pages alone.
+        response.headers.setdefault(
+            "Permissions-Policy", "camera=(self), microphone=(), geolocation=()"
+        )
         if not static:
             # What is on record must not stay in a shared machine's cache.
             response.headers.setdefault("Cache-Control", "no-store")

@@ -36,6 +36,7 @@ from registry.web.views import (
     room_plans,
     rooms,
     rounds,
+    scanning,
     schedule_changes,
     schedules,
     sealing,
@@ -78,7 +79,8 @@ urlpatterns = [
     path("intake/<str:number>/envelope/", intake.log_envelope, name="log-envelope"),
     path("intake/<str:number>/box/", intake.log_box, name="log-box"),
     path("intake/<str:number>/receipt.pdf", papers.receipt, name="intake-receipt"),
-    # Labels
+    # Scanning and labels
+    path("scan/", scanning.scan, name="scan"),
     path("labels/", labels.labels, name="labels"),
     path("containers/<str:number>/label/", labels.label, name="label"),
     path("labels/choose/", labels.choose_labels, name="labels-choose"),

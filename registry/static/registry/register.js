@@ -78,4 +78,6 @@ document.querySelectorAll("[data-scan-until]").forEach(followScannerToTheLast);
 document.querySelectorAll("form[data-keep]").forEach(guardEntry);
 document.querySelectorAll("details[data-remember]").forEach(rememberDisclosure);
 openForPaper();
+/* What was scanned into a field before is replaced by the next scan. */
+document.querySelector("[data-scan][autofocus]")?.select();
 document.querySelector("[data-problems]")?.focus();

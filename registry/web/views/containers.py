@@ -172,7 +172,9 @@ def act(request: HttpRequest, number: str, name: str) -> HttpResponse:
     who = who_and_when(request)
     brief = look_at_container_to_act(container=number, **who)
     paper = paper_form_asked(request) if page.late else ""
-    form = page.form(request.POST or None, initial={"as_seen": brief.seen})
+    # A scan on a record's page leads here with the shelf or the box filled in.
+    scanned = {name: request.GET.get(name, "") for name in ("shelf", "box")}
+    form = page.form(request.POST or None, initial={"as_seen": brief.seen, **scanned})
     add_late_fields(form, paper)
     done, told = carried_out(
         form,
