@@ -79,7 +79,9 @@ code: a change of law is a new file with a higher ``version``. The keys are::
     title = "…"                   what is asked or done
     where = "unit-set"            unit-set, envelope, station, box: what it is about
     asked = "tick"                tick, scan, count, text, paper
-    records = "slip-count"        optional: what the answer tells; see SealingFact
+    records = "slip-count"        optional: what the answer tells, out of SealingFact
+                                  in keeping_parts; each is told in one way
+                                  (slip-count by count) of one thing (an envelope)
     required = true               optional
     for = ["poll-slips"]          optional: the contents for which it is asked
     caution = "sealing"           optional: the caution shown at this step
