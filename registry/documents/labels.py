@@ -58,6 +58,12 @@ class Label:
         """How it is laid out."""
         return "documents/label.html"
 
+    @property
+    def told(self) -> str:
+        """What it is for, in one line."""
+        parts = (self.content_title, self.constituency, self.station)
+        return ", ".join(filter(None, parts))
+
 
 @dataclass(frozen=True)
 class PlainLabel:
@@ -73,6 +79,11 @@ class PlainLabel:
     def template(self) -> str:
         """How it is laid out."""
         return "documents/label_plain.html"
+
+    @property
+    def told(self) -> str:
+        """What it is for, in one line."""
+        return ", ".join((self.title, *self.lines))
 
 
 AnyLabel = Label | PlainLabel

@@ -77,7 +77,7 @@ def look_at_labels(
         label, earlier = label_for(one), before.get(one.number, _Earlier())
         rows.append(
             LabelRow(
-                one.number, label.noun, str(one) if str(one) != one.number else "",
+                one.number, label.noun, label.told,
                 earlier.copies, earlier.last_at, earlier.last_by,
             )
         )  # fmt: skip

@@ -26,8 +26,11 @@ def test_numbers_are_chosen_looked_over_and_printed(scene, client):
     assert answer.status_code == 302
     page = client.get(answer["Location"]).content.decode()
     envelope = given.an_envelope_in(box).number
-    for number in (box.number, envelope, scene.shelves[0], "not yet"):
-        assert number in page
+    for words in (
+        box.number, envelope, scene.shelves[0], "not yet",
+        "Poll slips, 11 Harbour Reach, 001 Customs Quay School", "A / 1",
+    ):  # fmt: skip
+        assert words in page, words
     paper = client.post(answer["Location"], SENT)
     assert paper.content[:5] == b"%PDF-"
 

@@ -79,4 +79,4 @@ def _row(row: LabelRow) -> list[Any]:
         at = f"{row.last_at:%-d %B %Y}" if row.last_at else ""
         before = {"text": times, "tone": "wait", "note": f"{at}, {row.last_by}"}
     number = {"text": row.number, "url": address_of(row.number)}
-    return [number, {"text": row.text or row.noun, "note": row.noun}, before]
+    return [number, {"text": row.text, "note": row.noun}, before]
