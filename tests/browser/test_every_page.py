@@ -28,7 +28,7 @@ AT_MOST = 80
 OF_A_SHAPE = 2
 
 _LINKS = """() => [...document.querySelectorAll("a[href]:not([download])")]
-  .map(link => link.href)"""
+  .map(link => new URL(link.getAttribute("href"), location).href)"""
 _FAULTS = """() => {
   const faults = [];
   const root = document.documentElement;
@@ -112,6 +112,7 @@ def a_lively_register() -> given.Scene:
     """Something of everything, so that lists are not empty."""
     scene = given.a_scene()
     box = given.a_shelved_box(scene)
+    given.a_shelved_box_of_station_two(scene)
     odd = given.changed(
         given.an_envelope_on_the_table(
             station="002",
@@ -134,7 +135,6 @@ def a_lively_register() -> given.Scene:
     )
     given.a_checked_seal(scene, box.number)
     given.disposed_of(scene, box.number, permission)
-    given.a_shelved_box_of_station_two(scene)
     return scene
 
 
