@@ -161,6 +161,9 @@ class ChargeHandOver(Record):
     )
     # Where the outgoing officer cannot be there, somebody takes the stock instead.
     outgoing_absent = models.CharField(max_length=400, blank=True)
+    charge_ends = models.BooleanField(
+        default=True, help_text="The outgoing officer's charge of the room ends."
+    )
     stated_at = models.DateTimeField()
     stated_by = models.ForeignKey(
         "registry.User", on_delete=models.PROTECT, related_name="+"

@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 
 from registry import models
 from registry.queries.documents import documents_of
+from registry.queries.hand_overs import hand_overs_of
 from registry.queries.incidents import incidents_of
 from registry.queries.rounds import rounds_of
 from registry.queries.scope import (
@@ -129,6 +130,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
             ("batch__number",),
         ),
     ),
+    "HC": (_Kind(Power.LOOK, hand_overs_of),),
     "SK": (_Kind(Power.LOOK, stock_takes_of),),
     "DO": (_Kind(Power.LOOK_AT_PERMISSIONS, documents_of),),
     "CR": (

@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from registry.queries.desk_day import day_at_desk
 from registry.queries.desk_of_forms import forms_waiting
+from registry.queries.desk_of_hand_overs import hand_overs_waiting
 from registry.queries.desk_of_law import legal_cells_desk
 from registry.queries.desks import Waiting, authoritys_desk, custodians_desk
 from registry.queries.desks_of_oversight import administrators_desk, auditors_desk
@@ -18,6 +19,7 @@ _DESKS: dict[Role, tuple[_Part, ...]] = {
     Role.CUSTODIAN: (
         custodians_desk,
         forms_waiting,
+        hand_overs_waiting,
     ),
     Role.LEGAL: (legal_cells_desk,),
     Role.AUTHORITY: (authoritys_desk,),

@@ -23,6 +23,7 @@ PAGES = {
     "IN": "intake-page",
     "IC": "incident",
     "SK": "stock-take",
+    "HC": "hand-over-page",
     "PF": "paper-form",
     "SS": "sealing-station",
     "IR": "round",

@@ -22,6 +22,7 @@ NAVIGATION = (
     ("Strong rooms", "Incidents", "incidents", Power.LOOK),
     ("Strong rooms", "Put away", "put-away", Power.KEEP),
     ("Strong rooms", "Stock-taking", "stock-takes", Power.TAKE_STOCK),
+    ("Strong rooms", "Hand-over", "hand-overs", Power.LOOK),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Images at risk", "images-at-risk", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),

@@ -21,6 +21,7 @@ from registry.web.views import (
     elections,
     find,
     front,
+    hand_overs,
     holiday_lists,
     images,
     incidents,
@@ -309,4 +310,16 @@ urlpatterns = [
         stock_takes.lines,
         name="stock-take-lines",
     ),
+    path("hand-overs/", hand_overs.hand_over_list, name="hand-overs"),
+    path("hand-overs/new/", hand_overs.new_hand_over, name="hand-over-new"),
+    path("hand-overs/<str:number>/", hand_overs.hand_over, name="hand-over-page"),
+    path("hand-overs/<str:number>/check/", hand_overs.check, name="hand-over-check"),
+    path(
+        "hand-overs/<str:number>/restate/", hand_overs.restate, name="hand-over-restate"
+    ),
+    path("hand-overs/<str:number>/sign/", hand_overs.sign, name="hand-over-sign"),
+    path(
+        "hand-overs/<str:number>/give-up/", hand_overs.give_up, name="hand-over-give-up"
+    ),
+    path("hand-overs/<str:number>/paper.pdf", hand_overs.paper, name="hand-over-paper"),
 ]
