@@ -217,7 +217,7 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
 
 def sign(request: HttpRequest, number: str) -> HttpResponse:
     """Sign, on the side on which one stands."""
-    form = SignForm(request.POST or None)
+    form = SignForm(request.POST if request.method == "POST" else None)
     page = look_before_handing_over(hand_over=number, **who_and_when(request))
 
     def put_name() -> None:
