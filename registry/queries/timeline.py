@@ -206,6 +206,10 @@ ACT_WORDS = {
     "shelf.look": "looked at",
     "shelf.set": "changed",
     "room.look_at_plan": "seen on the plan of its room",
+    "reconciliation.look": "seen in the reconciliation of its contest",
+    "reconciliation.list": "reconciliation of every contest looked at",
+    "reconciliation.open": "discrepancy opened for a difference",
+    "report.reconciliation": "counted in the report of a reconciliation",
 }
 
 

@@ -61,10 +61,10 @@ def _which_serial(ring: Ring, index: UnitIndex) -> str:
     }
     of_paper = {index.station_of[one.bears].ref == one.thing.station for one in ring}
     if of_control == {True} and of_paper == {False}:
-        return "paper-trail serials"
+        return "the paper-trail serials"
     if of_control == {False} and of_paper == {True}:
-        return "control-unit serials"
-    return "serials"
+        return "the control-unit serials"
+    return "the serials"
 
 
 def _told(ring: Ring, index: UnitIndex, kind: ContentKind, what: str) -> Difference:
@@ -82,7 +82,7 @@ def _told(ring: Ring, index: UnitIndex, kind: ContentKind, what: str) -> Differe
             *sorted(envelope.number for envelope in envelopes),
             *sorted(expected(ref, kind) for ref in _sets(ring, index)),
         ),
-        text=f"{shape}: the {what} of {at}, on {names}.",
+        text=f"{shape}: {what} of {at}, on {names}.",
         remedy="Lay the envelopes side by side with the list of units. Ask the "
         "returning officer for one statement that names the swap; it resolves all of "
         "it. Nothing is rewritten on the envelopes.",

@@ -101,13 +101,19 @@ class AppealWindow:
 
 @dataclass(frozen=True)
 class ClassRules:
-    """What the schedule says about one class of content."""
+    """What the schedule says about one class of content.
+
+    Attributes:
+        per_station: envelopes of the class expected from each station; None: nobody
+            can say beforehand. Slips are expected from each unit set instead.
+    """
 
     kind: ContentKind
     terms: tuple[Term, ...]
     envelope_markings: tuple[Marking, ...]
     box_markings: tuple[Marking, ...]
     destruction_level: DestructionLevel
+    per_station: int | None = None
 
 
 @dataclass(frozen=True)

@@ -117,9 +117,21 @@ def _class(table: Table, kind: ContentKind, terms: list[Term]) -> ClassRules:
         envelope_markings=table.words("envelope_markings", Marking),
         box_markings=table.words("box_markings", Marking),
         destruction_level=table.word("destruction_level", DestructionLevel),
+        per_station=_per_station(table, kind),
     )
     table.finish()
     return rules
+
+
+def _per_station(table: Table, kind: ContentKind) -> int | None:
+    if "per_station" not in table.values:
+        return None
+    if kind is not ContentKind.STATUTORY_PACKET:
+        table.wrong(
+            "per_station",
+            "slips are expected from each unit set; say this of statutory packets.",
+        )
+    return table.whole("per_station", least=0, most=20)
 
 
 def _check_terms(headed: Table, rules: ClassRules, confirmed: bool) -> None:

@@ -121,6 +121,8 @@ def _class(rules: ClassRules) -> Iterable[Line]:
     yield (title, "destruction"), f"{rules.destruction_level} or finer"
     yield (title, "markings on an envelope"), ", ".join(rules.envelope_markings)
     yield (title, "markings on a box"), ", ".join(rules.box_markings)
+    if rules.per_station is not None:
+        yield (title, "expected from each station"), str(rules.per_station)
     for term in rules.terms:
         for point, words in _term(term):
             yield (title, term.title, point), words

@@ -32,6 +32,8 @@ code: a change of law is a new file with a higher ``version``. The keys are::
     destruction_level = "P-4"     P-1 to P-7 of ISO/IEC 21964: the coarsest allowed
     envelope_markings = ["…"]     what must stand on an envelope of the class
     box_markings = ["…"]          what must stand on a box
+    per_station = 1               optional, of statutory-packet alone: how many are
+                                  expected from each station; left out: nobody can say
 
     [[term]]                      any number; for each container the latest governs
     name = "petition-window"      its short name, once per class

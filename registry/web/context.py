@@ -16,6 +16,7 @@ NAVIGATION = (
     ("Holdings", "Boxes", "boxes", Power.LOOK),
     ("Holdings", "Envelopes", "envelopes", Power.LOOK),
     ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),
+    ("Holdings", "Reconciliation", "reconciliations", Power.LOOK),
     ("Strong rooms", "Rooms", "rooms", Power.SEE_ELECTIONS),
     ("Strong rooms", "Rounds", "rounds", Power.LOOK),
     ("Strong rooms", "Climate", "climate", Power.SEE_ELECTIONS),

@@ -33,6 +33,7 @@ from registry.web.views import (
     papers,
     people,
     permissions,
+    reconciliation,
     reports,
     room_plans,
     rooms,
@@ -138,6 +139,13 @@ urlpatterns = [
     path("incidents/<str:number>/step/", incidents.step, name="incident-step"),
     path("incidents/<str:number>/close/", incidents.close, name="incident-close"),
     path("incidents/<str:number>/report.pdf", incidents.report, name="incident-report"),
+    # Reconciliation and materials
+    path("reconciliation/", reconciliation.overview, name="reconciliations"),
+    path(
+        "contests/<str:number>/reconciliation/",
+        reconciliation.reconciliation,
+        name="reconciliation",
+    ),
     # Cases, orders to preserve, confirmations, contests, dates
     path("cases/", cases.case_list, name="cases"),
     path("cases/new/", cases.new_case, name="case-new"),
