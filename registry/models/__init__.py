@@ -21,7 +21,7 @@ from registry.models.containers import (
 )
 from registry.models.custody import CustodyMovement, Intake
 from registry.models.discrepancies import DISCREPANCY_TITLES, Discrepancy
-from registry.models.doors import DoorPresence, DoorPurpose, DoorSession
+from registry.models.doors import DoorPresence, DoorPurpose, DoorSession, Waste
 from registry.models.elections import (
     ClosedDays,
     Contest,
@@ -153,6 +153,7 @@ __all__ = [
     "TransferItem",
     "UnitSet",
     "User",
+    "Waste",
     "Whereabouts",
     "act_in_hand",
     "written_field",

@@ -28,6 +28,7 @@ DISCREPANCY_TITLES = {
     DiscrepancyKind.WRONG_PLACE: "not where the register says",
     DiscrepancyKind.STRANGE: "found, not on the register",
     DiscrepancyKind.MATERIAL: "issued material not accounted for",
+    DiscrepancyKind.KEY_LOST: "key of a strong room lost",
     DiscrepancyKind.OTHER: "other",
 }
 

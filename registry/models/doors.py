@@ -9,6 +9,7 @@ from registry.models.authority import Permission
 from registry.models.history import Record, RecordHistory
 from registry.models.keys import KeyHolding
 from registry.models.storage import StrongRoom
+from registry.rules.doors import SEALS_SAID, SealsCompared
 
 
 class DoorPurpose(models.TextChoices):
@@ -24,6 +25,14 @@ class DoorPurpose(models.TextChoices):
     HAND_OVER = "hand-over", "hand-over of charge"
     REPAIR = "repair", "repair or cleaning"
     EMERGENCY = "emergency", "emergency"
+
+
+class Waste(models.TextChoices):
+    """What became of the waste in the room when the door was closed."""
+
+    NONE = "none", "no waste left the room"
+    LOOKED = "looked", "looked through by two people before it left"
+    UNLOOKED = "unlooked", "left without being looked through"
 
 
 class DoorSession(Record):
@@ -54,7 +63,14 @@ class DoorSession(Record):
         "registry.User", on_delete=models.PROTECT, related_name="+"
     )
     seals_found = models.CharField(max_length=400, blank=True)
-    seals_found_state = models.CharField(max_length=400, blank=True)
+    seals_found_state = models.CharField(
+        max_length=400, blank=True, help_text="How they looked, in words."
+    )
+    seals_compared = models.CharField(
+        max_length=12,
+        choices=[(one.value, SEALS_SAID[one]) for one in SealsCompared],
+        default=SealsCompared.NOT_RECORDED.value,
+    )
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_recorded_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(
@@ -62,6 +78,10 @@ class DoorSession(Record):
     )
     seals_put_on = models.CharField(max_length=400, blank=True)
     camera_reference = models.CharField(max_length=200, blank=True)
+    waste = models.CharField(max_length=8, choices=Waste, blank=True)
+    done = models.CharField(
+        max_length=400, blank=True, help_text="What was done while it was open."
+    )
 
     class Meta:
         constraints: ClassVar = [
@@ -83,6 +103,21 @@ class DoorSession(Record):
                 condition=Q(second_key__isnull=True) | ~Q(second_key=F("first_key")),
                 name="door_is_opened_with_two_different_keys",
             ),
+            models.CheckConstraint(
+                condition=Q(
+                    second_confirmed_at__isnull=True, second_confirmed_by__isnull=True
+                )
+                | Q(
+                    second_confirmed_at__gte=F("opened_at"),
+                    second_confirmed_by__isnull=False,
+                    second_key__isnull=False,
+                ),
+                name="second_holder_confirms_what_was_opened",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True) | (~Q(done="") & ~Q(waste="")),
+                name="closed_door_says_what_was_done",
+            ),
         ]
 
 
@@ -96,6 +131,9 @@ class DoorPresence(models.Model):
     post = models.CharField(max_length=160, blank=True)
     came_at = models.DateTimeField()
     left_at = models.DateTimeField(null=True, blank=True)
+    escort = models.CharField(
+        max_length=160, blank=True, help_text="Who stays beside a contractor."
+    )
 
     history = RecordHistory()
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from django.apps import AppConfig
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from registry.models.door_guards import door_guards
 from registry.models.form_guards import form_guards
 from registry.models.stock_guards import stock_guards
 from registry.models.transfer_guards import transfer_guards
@@ -75,6 +76,7 @@ def guards(app: AppConfig) -> Iterator[Guard]:
     yield from _incident_guards()
     yield from form_guards()
     yield from transfer_guards()
+    yield from door_guards()
 
 
 def _disposal_guards() -> Iterator[Guard]:

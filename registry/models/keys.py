@@ -43,6 +43,7 @@ class KeyState(models.TextChoices):
     DEPOSITED = "deposited", "deposited, sealed"
     LOST = "lost", "lost"
     DESTROYED = "destroyed", "destroyed"
+    WITHDRAWN = "withdrawn", "withdrawn with its lock"
 
 
 class Key(Record):

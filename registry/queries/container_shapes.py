@@ -6,6 +6,7 @@ from typing import Any
 
 from registry.models import ContainerState
 from registry.queries.timeline import TimelineEntry
+from registry.rules.custody_facts import Chain
 from registry.rules.markings import Finding
 from registry.rules.pictures import TimelinePicture
 from registry.rules.retention import Reason, Retention
@@ -219,6 +220,7 @@ class ContainerFile:
     retention: RetentionShown
     permissions: tuple[tuple[str, str], ...]
     timeline: tuple[TimelineEntry, ...] = field(default=())
+    custody: Chain | None = None
 
     @property
     def open_discrepancies(self) -> tuple[DiscrepancyRow, ...]:

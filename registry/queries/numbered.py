@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 
 from registry import models
 from registry.queries.documents import documents_of
+from registry.queries.doors import door_sessions_of
 from registry.queries.hand_overs import hand_overs_of
 from registry.queries.incidents import incidents_of
 from registry.queries.rounds import rounds_of
@@ -93,6 +94,22 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
             _within(models.Shelf, "bay__room", rooms_of),
         ),
     ),
+    "LK": (
+        _Kind(
+            Power.LOOK,
+            _within(models.Lock, "room", rooms_of),
+            ("room__number",),
+        ),
+    ),
+    "KY": (_Kind(Power.LOOK, _within(models.Key, "lock__room", rooms_of)),),
+    "KH": (
+        _Kind(
+            Power.LOOK,
+            _within(models.KeyHolding, "key__lock__room", rooms_of),
+            ("key__number",),
+        ),
+    ),
+    "DR": (_Kind(Power.SEE_ELECTIONS, door_sessions_of),),
     "RS": (_Kind(Power.SEE_ELECTIONS, _all(models.RetentionSchedule)),),
     "CC": (
         _Kind(Power.SEE_ELECTIONS, _all(models.CourtCalendar)),

@@ -20,6 +20,7 @@ from registry.models import (
     UnitSet,
     Whereabouts,
 )
+from registry.queries.room_doors import RoomDoor
 from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.schedules import ContentKind
 
@@ -143,6 +144,8 @@ class RoomFile:
     custodians: tuple[str, ...]
     bays: tuple[BayRow, ...]
     timeline: tuple[TimelineEntry, ...]
+    # Added by the look, where the looker may know.
+    door: RoomDoor | None = None
 
 
 def election_rows(elections: QuerySet[Election]) -> tuple[ElectionRow, ...]:

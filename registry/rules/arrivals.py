@@ -35,6 +35,7 @@ class DiscrepancyKind(StrEnum):
     WRONG_PLACE = "wrong-place"
     STRANGE = "strange"
     MATERIAL = "material"
+    KEY_LOST = "key-lost"
     OTHER = "other"
 
 

@@ -211,6 +211,10 @@ _CONFLICTS: Sequence[tuple[str, str]] = (
     ("one election, one constituency", "A box holds one election, one constituency "
      "and one class of content."),
     ("open incident touches", "An open incident touches this container."),
+    ("two locks of one room", "Nobody holds keys of two locks of one strong room."),
+    ("one_holder_per_key", "Somebody holds this key already."),
+    ("one_open_door_session", "This door is open already."),
+    ("two people open", "Two people open, each with the key of another lock."),
     ("disposal_item", "It has been disposed of already."),
     ("registry_disposalitem", "It has been disposed of already, or is not permitted."),
 )  # fmt: skip

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
 from registry.queries.desk_day import day_at_desk
+from registry.queries.desk_of_doors import doors_and_keys, to_confirm
 from registry.queries.desk_of_forms import forms_waiting
 from registry.queries.desk_of_hand_overs import hand_overs_waiting
 from registry.queries.desk_of_law import legal_cells_desk
@@ -20,9 +21,10 @@ _DESKS: dict[Role, tuple[_Part, ...]] = {
         custodians_desk,
         forms_waiting,
         hand_overs_waiting,
+        doors_and_keys,
     ),
-    Role.LEGAL: (legal_cells_desk,),
-    Role.AUTHORITY: (authoritys_desk,),
+    Role.LEGAL: (legal_cells_desk, to_confirm),
+    Role.AUTHORITY: (authoritys_desk, to_confirm),
     Role.AUDITOR: (auditors_desk,),
     Role.ADMINISTRATOR: (administrators_desk,),
 }

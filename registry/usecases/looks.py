@@ -1,6 +1,6 @@
 """Looking at boxes and envelopes: each look is entered, and so is each list."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -22,6 +22,7 @@ from registry.queries.containers import (
     file_of,
     title_of,
 )
+from registry.queries.custody import chain
 from registry.queries.find import the
 from registry.queries.keeping import Keeper
 from registry.queries.scope import boxes_of, envelopes_of
@@ -74,7 +75,7 @@ def look_at_box(
     of = the(rows, box, "box")
     file = file_of(of, *settle(of.election, as_of, known_at, at))
     note_access(of.number, shown=[row.number for row in file.contents])
-    return file
+    return replace(file, custody=chain(of, at))
 
 
 @usecase("envelope.look", power=Power.LOOK, subject="envelope")
@@ -92,7 +93,8 @@ def look_at_envelope(
     )
     of = the(rows, envelope, "envelope")
     note_access(of.number)
-    return file_of(of, *settle(of.election, as_of, known_at, at))
+    file = file_of(of, *settle(of.election, as_of, known_at, at))
+    return replace(file, custody=chain(of, at))
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,11 @@
 """Looking at what is set up: elections, contests and rooms; opening forms."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from registry.models import CourtCalendar, RetentionSchedule, Shelf
 from registry.queries.find import the
+from registry.queries.room_doors import room_door
 from registry.queries.scope import contests_of, elections_of, rooms_of
 from registry.queries.set_up import (
     ElectionFile,
@@ -57,7 +58,8 @@ def look_at_room(*, room: str, actor: Actor, at: datetime) -> RoomFile:
     """Open a strong room's page."""
     of = the(rooms_of(actor), room, "strong room")
     note_access(of.number)
-    return room_file(of, with_boxes=sees_whole_rooms(actor))
+    file = room_file(of, with_boxes=sees_whole_rooms(actor))
+    return replace(file, door=room_door(of, at) if actor.may(Power.LOOK) else None)
 
 
 @usecase("shelf.look", power=Power.SEE_ELECTIONS, subject="shelf")

@@ -27,6 +27,8 @@ PAGES = {
     "PF": "paper-form",
     "SS": "sealing-station",
     "IR": "round",
+    "DR": "door",
+    "KY": "key",
 }
 
 

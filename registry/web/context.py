@@ -24,12 +24,15 @@ NAVIGATION = (
     ("Strong rooms", "Put away", "put-away", Power.KEEP),
     ("Strong rooms", "Stock-taking", "stock-takes", Power.TAKE_STOCK),
     ("Strong rooms", "Hand-over", "hand-overs", Power.LOOK),
+    ("Strong rooms", "Doors", "doors", Power.LOOK),
+    ("Strong rooms", "Keys", "keys", Power.LOOK),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Images at risk", "images-at-risk", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
     ("Law", "Disposals", "disposals", Power.LOOK_AT_PERMISSIONS),
     ("Reports", "Retention", "retention-report", Power.REPORT),
     ("Reports", "Stock account", "stock-account", Power.REPORT),
+    ("Reports", "Custody", "custody", Power.REPORT),
     ("Reports", "Accesses", "accesses", Power.LOOK_AT_ACCESSES),
     ("Set-up", "Elections", "elections", Power.SEE_ELECTIONS),
     ("Set-up", "Schedules", "schedules", Power.SEE_ELECTIONS),
@@ -43,6 +46,7 @@ ALSO_UNDER = {
     "elections": ("/contests/",),
     "rooms": ("/shelves/",),
     "labels-choose": ("/labels/",),
+    "keys": ("/locks/",),
 }
 
 

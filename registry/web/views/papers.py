@@ -2,6 +2,7 @@
 
 from django.http import HttpRequest, HttpResponse
 
+from registry.usecases.custody_looks import print_custody
 from registry.usecases.intake_files import read_refused_lines
 from registry.usecases.papers import (
     Printed,
@@ -33,3 +34,8 @@ def refused_lines(request: HttpRequest, digest: str) -> HttpResponse:
     content = read_refused_lines(digest=digest, **who_and_when(request))
     paper = Printed("refused-lines.csv", content, "text/csv; charset=utf-8")
     return given_out(paper, shown="attachment")
+
+
+def custody_chain(request: HttpRequest, number: str) -> HttpResponse:
+    """Give out in whose charge a container was at every moment."""
+    return given_out(print_custody(container=number, **who_and_when(request)))

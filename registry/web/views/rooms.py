@@ -70,6 +70,7 @@ def room(request: HttpRequest, number: str) -> HttpResponse:
             ("In charge", ", ".join(file.custodians) or "nobody"),
             ("Bays", len(file.bays)),
             ("Shelves", len(rows)),
+            *([("Door", file.door.state)] if file.door else []),
         ],
         "rows": rows,
         "columns": ("Shelf", "Boxes", "Room on it"),
@@ -91,6 +92,9 @@ def _standing(boxes: int | None, capacity: int) -> Any:
 
 def _acts(request: HttpRequest, number: str) -> list[dict[str, str]]:
     acts = []
+    if actor(request).may(Power.KEEP):
+        url = f"{reverse('door-open')}?room={number}"
+        acts.append({"label": "Open its door", "url": url})
     if actor(request).may(Power.SET_UP):
         url = reverse("room-extend", args=[number])
         acts.append({"label": "Add bays", "url": url})
