@@ -20,12 +20,14 @@ from registry.rules.schedules import ContentKind
 from registry.usecases import (
     boxes,
     cases,
+    coming_back,
     disposals,
     intake,
     people,
     permissions,
     setting_up,
     stations,
+    taking_out,
 )
 
 NOW = datetime(2026, 11, 2, 10, 0, tzinfo=UTC)  # a Monday
@@ -328,6 +330,49 @@ def a_checked_seal(
         number_read=read,
         finding="intact-matches",
         witness="Second Keeper",
+        actor=scene.cast.custodian,
+        at=at,
+    )
+
+
+def a_handing(**more) -> taking_out.Handing:
+    """To whom containers are handed out, the order called back an hour before."""
+    return replace(
+        taking_out.Handing(
+            to_person="Rhea Moor, clerk of the High Bench",
+            to_place="Registry of the High Bench",
+            second_person="Gil Keeper",
+            confirmed_with="Orin Sedge, registrar",
+            confirmed_at=more.pop("confirmed_at", NOW - timedelta(hours=1)),
+            expected_back_on=TODAY + timedelta(days=14),
+        ),
+        **more,
+    )
+
+
+def handed_out(
+    scene: Scene, readings: dict[str, tuple[str, ...]], permission: str, **more
+) -> taking_out.TakenOut:
+    """Containers handed out under an order, each with its seals as they were read."""
+    return taking_out.take_out(
+        going=[
+            taking_out.Going(container, read) for container, read in readings.items()
+        ],
+        permission=permission,
+        handing=more.pop("handing", None) or a_handing(),
+        actor=scene.cast.custodian,
+        at=more.pop("at", NOW),
+        **more,
+    )
+
+
+def back_again(
+    scene: Scene, container: str, *readings: str, at: datetime = NOW, **more
+) -> coming_back.CameBack:
+    """A container that came back, its seals as they were read."""
+    return coming_back.take_back(
+        container=container,
+        back=coming_back.Return("Rhea Moor, clerk", readings=readings, **more),
         actor=scene.cast.custodian,
         at=at,
     )

@@ -38,6 +38,8 @@ class DisposedContainer:
         retain_through: the last day it had to be kept.
         governed_by: the term, case or order that decided that day.
         why: the reasoning in words, as it stood at the instant of disposal.
+        old_covers: numbers of the opened covers that were kept with it and went with
+            it, parted by commas.
     """
 
     number: str
@@ -47,6 +49,7 @@ class DisposedContainer:
     retain_through: date
     governed_by: str
     why: str
+    old_covers: str = ""
 
 
 @dataclass(frozen=True)
@@ -132,12 +135,16 @@ def canonical_list(containers: tuple[DisposedContainer, ...]) -> bytes:
     """Return the list of containers in one form only, as UTF-8 JSON.
 
     RFC 8785 for what stands here, which is strings alone: keys sorted, no spaces,
-    dates as YYYY-MM-DD. The containers keep their order.
+    dates as YYYY-MM-DD, old covers only where there are any. The containers keep
+    their order.
     """
     rows = [
         {**asdict(container), "retain_through": container.retain_through.isoformat()}
         for container in containers
     ]
+    for row in rows:
+        if not row["old_covers"]:
+            del row["old_covers"]
     return json.dumps(
         rows, ensure_ascii=False, sort_keys=True, separators=(",", ":")
     ).encode()

@@ -154,6 +154,18 @@ class MovementRow:
 
 
 @dataclass(frozen=True)
+class CoverRow:
+    """One of the envelopes or boxes in which a content lay, one after another."""
+
+    number: str
+    noun: str
+    state: str
+    tone: str
+    sealed_on: date | None
+    is_this: bool
+
+
+@dataclass(frozen=True)
 class ContainerRow:
     """A container in a list."""
 
@@ -221,6 +233,13 @@ class ContainerFile:
     permissions: tuple[tuple[str, str], ...]
     timeline: tuple[TimelineEntry, ...] = field(default=())
     custody: Chain | None = None
+    covers: tuple[CoverRow, ...] = ()
+
+    @property
+    def successor(self) -> str:
+        """The number of the one in which the content lies now; empty for this one."""
+        last = self.covers[-1] if self.covers else None
+        return last.number if last and not last.is_this else ""
 
     @property
     def open_discrepancies(self) -> tuple[DiscrepancyRow, ...]:

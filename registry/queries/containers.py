@@ -13,6 +13,7 @@ from registry.models import (
     Seal,
     SealAct,
     SealState,
+    Whereabouts,
 )
 from registry.queries.as_known import row_known
 from registry.queries.container_shapes import (
@@ -27,6 +28,7 @@ from registry.queries.container_shapes import (
     not_yet_known,
     shown,
 )
+from registry.queries.covers import chain_of, cover_rows
 from registry.queries.expected import (
     ExpectedContainers,
     Match,
@@ -81,6 +83,8 @@ def file_of(
     """
     is_box = isinstance(container, Box)
     contest, election = container.contest, container.election
+    chain = chain_of(container)
+    others = [each for each in chain if each.pk != container.pk]
     seals = list(container.seals.order_by("id").select_related("supersedes"))
     station = None if isinstance(container, Box) else container.station
     return ContainerFile(
@@ -106,7 +110,7 @@ def file_of(
         shelf=str(container.shelf or "") if isinstance(container, Box) else "",
         whereabouts=container.get_whereabouts_display(),
         is_closed=isinstance(container, Envelope) or container.closed_on is not None,
-        is_present=container.whereabouts in ("intake", "shelved", "in-box"),
+        is_present=_is_present(container),
         closed_on=getattr(container, "closed_on", None),
         sealed_on=container.sealed_on,
         received_on=container.received_on,
@@ -140,9 +144,22 @@ def file_of(
         retention=_reckoned(container, as_of, known_at),
         permissions=_permissions(container),
         timeline=tuple(
-            timeline_of(container, beside=seals, wider=_wider(container))
+            timeline_of(
+                container, beside=[*seals, *others], wider=_wider(container)
+            )
         ),
+        covers=cover_rows(chain, container),
     )  # fmt: skip
+
+
+_HERE = (Whereabouts.INTAKE, Whereabouts.SHELVED, Whereabouts.IN_BOX)
+
+
+def _is_present(container: Box | Envelope) -> bool:
+    """Tell whether it is in the room; what lies in a box is where the box is."""
+    if isinstance(container, Envelope) and container.box:
+        return container.whereabouts in _HERE and container.box.whereabouts in _HERE
+    return container.whereabouts in _HERE
 
 
 def _reckoned(

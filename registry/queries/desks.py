@@ -233,7 +233,6 @@ def custodians_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:
     yield from _quarantined(actor)
     yield from _left_on_the_table(actor)
     yield from _not_put_away(actor)
-    yield from _out(actor)
     yield from open_stock_takes(actor, on)
     rows = in_force(permissions_of(actor), on).filter(
         Q(items__box__in=boxes_of(actor))
@@ -353,27 +352,6 @@ def _not_put_away(actor: Actor) -> Iterator[Waiting]:
 def _box(row: Box, what: str) -> Waiting:
     label = f" ({row.label})" if row.label else ""
     return Waiting(text=f"Box {row.number}{label} {what}", number=row.number)
-
-
-def _out(actor: Actor) -> Iterator[Waiting]:
-    for rows, page, noun in _containers(actor):
-        yield from named_or_counted(
-            rows.filter(whereabouts=Whereabouts.OUT).order_by("id"),
-            lambda row, noun=noun: Waiting(  # type: ignore[misc]
-                text=f"{noun} {row.number} is out under an order",
-                number=row.number,
-                word="Out",
-                tone="plain",
-                note="When it comes back, compare seals, weight and count.",
-            ),
-            lambda n, page=page: Waiting(  # type: ignore[misc]
-                text=f"{n} {page} are out under orders",
-                page=page,
-                narrowed={"whereabouts": "out"},
-                word="Out",
-                tone="plain",
-            ),
-        )
 
 
 def authoritys_desk(actor: Actor, on: date, at: datetime) -> Iterator[Waiting]:

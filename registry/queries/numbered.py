@@ -62,6 +62,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
     "EN": (_Kind(Power.LOOK, envelopes_of),),
     "SL": (_Kind(Power.LOOK, _containers(models.Seal), _ON_CONTAINER),),
     "MV": (_Kind(Power.LOOK, _containers(models.CustodyMovement), _ON_CONTAINER),),
+    "PD": (_Kind(Power.LOOK, _containers(models.Production)),),
     "DC": (_Kind(Power.LOOK, discrepancies_of),),
     "IN": (_Kind(Power.LOOK, _within(models.Intake, "room", rooms_of)),),
     "EL": (_Kind(Power.SEE_ELECTIONS, elections_of),),

@@ -73,7 +73,13 @@ class SealShown:
 
 @dataclass(frozen=True)
 class OpeningAhead:
-    """A container or room before it is opened, entered or taken out."""
+    """A container or room before it is opened, entered or taken out.
+
+    Attributes:
+        kind: what it holds; empty for a room.
+        written: its markings as written, by their names.
+        seen: number of its last movement, which the form carries back.
+    """
 
     number: str
     noun: str
@@ -84,6 +90,9 @@ class OpeningAhead:
     permission: PermissionRow | None
     others: tuple[PermissionRow, ...]
     obstacles: tuple[ObstacleShown, ...]
+    kind: str = ""
+    written: tuple[tuple[str, str], ...] = ()
+    seen: str = ""
 
 
 def opening_ahead(
@@ -116,6 +125,8 @@ def opening_ahead(
         permission=chosen,
         others=tuple(row for row in rows if row is not chosen),
         obstacles=tuple(obstacle_shown(o) for o in found if o.code not in OF_THE_DAY),
+        kind=of.kind,
+        written=tuple((m.value, text) for m, text in of.written.items()),
     )
 
 

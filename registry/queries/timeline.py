@@ -235,6 +235,15 @@ ACT_WORDS = {
     "door.print_log": "door log printed",
     "custody.gaps": "read among gaps of custody",
     "custody.print": "chain of custody printed",
+    "container.prepare_taking_out": "read before it was handed out",
+    "container.prepare_return": "read before it was taken back",
+    "container.kept_by_court": "kept by a court",
+    "container.sent_on": "sent on to another",
+    "production.list": "list of what is out looked at",
+    "production.look": "its way out and back looked at",
+    "production.note": "receipt or expected return noted",
+    "production.receipt": "receipt of the handing out printed",
+    "permission.pick_list": "pick list printed",
 }
 
 

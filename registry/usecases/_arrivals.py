@@ -37,15 +37,17 @@ def assess(
     hint: Contest | None = None,
     live_envelopes: Sequence[str] | None = None,
     further: Sequence[Problem] = (),
+    known: Match | None = None,
 ) -> tuple[Envelope | Box, tuple[Problem, ...], Match]:
     """Return the record an arrival becomes, with all that is wrong with it.
 
     Args:
+        known: what it stands for, where that is known and need not be recognised.
         live_envelopes: numbers of the envelopes that stand for the same units, where
             the caller has them already.
         further: what is wrong with it beside its markings and seals.
     """
-    match = recognised.match(arrival, hint)
+    match = known or recognised.match(arrival, hint)
     findings = findings_of(arrival, recognised, match)
     if live_envelopes is None:
         live_envelopes = [

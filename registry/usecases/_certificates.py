@@ -11,6 +11,7 @@ from registry.documents.certificates import (
     certificate_pdf,
 )
 from registry.models import Box, Certificate, Contest, DisposalBatch, Envelope
+from registry.queries.covers import old_covers
 from registry.queries.keeping import confirmation_for, legal_date, schedule_of
 from registry.rules.disposal_facts import ContainerFact
 from registry.rules.powers import Actor
@@ -123,6 +124,7 @@ def certified(container: Box | Envelope, fact: ContainerFact) -> DisposedContain
         retain_through=fact.retention.retain_through,
         governed_by=fact.retention.governed_by,
         why=fact.retention.summary,
+        old_covers=", ".join(old_covers(container)),
     )
 
 

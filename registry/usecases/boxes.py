@@ -14,26 +14,19 @@ from registry.models import (
     Shelf,
     Whereabouts,
 )
-from registry.queries.expected import (
-    expected_stations_text,
-    required_markings,
-    stations_in,
-)
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
 from registry.queries.scope import boxes_of, envelopes_of
 from registry.rules.arrivals import (
     Arrival,
-    DiscrepancyKind,
-    Problem,
     SealEntry,
     problems_with,
 )
-from registry.rules.markings import Marking, station_set
 from registry.rules.numbers import kind_of, read
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import too_long
+from registry.usecases._box_labels import station_list_problems
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._happened import (
     Happened,
@@ -223,7 +216,7 @@ def close_box(
             is_expected=True,
             same_seal_on=TakenMarks.for_arrivals([arrival]).seals,
         ),
-        *_station_list(of),
+        *station_list_problems(of),
     ]
     if problems:
         of.state = ContainerState.QUARANTINED
@@ -232,34 +225,6 @@ def close_box(
     enter_problems([(of, problems)], at)
     mark_the_other(problems, at)
     return tuple(problem.detail for problem in problems)
-
-
-def _station_list(box: Box) -> list[Problem]:
-    """Compare the stations on the label with those whose envelopes lie in the box."""
-    held = stations_in(box)
-    written = box.written_station_number
-    required = required_markings(box.election, ContentKind(box.kind), "box")
-    if not written:
-        missed = Marking.STATION_NUMBER in required
-        return [_stations(DiscrepancyKind.MARKING_MISSING, box, held)] if missed else []
-    if not held or station_set(written) == held:
-        return []
-    return [_stations(DiscrepancyKind.MARKING_DIFFERS, box, held)]
-
-
-def _stations(kind: DiscrepancyKind, box: Box, held: frozenset[str]) -> Problem:
-    said = {
-        DiscrepancyKind.MARKING_MISSING: "No station is written on the box.",
-        DiscrepancyKind.MARKING_DIFFERS: "The stations written on the box are not "
-        "those whose envelopes lie in it.",
-    }
-    return Problem(
-        kind,
-        marking=Marking.STATION_NUMBER.value,
-        written=box.written_station_number,
-        expected=expected_stations_text(box.written_station_number, held),
-        detail=said[kind],
-    )
 
 
 @usecase("box.shelve", power=Power.KEEP, subject="box")

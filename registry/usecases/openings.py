@@ -1,22 +1,10 @@
-"""Under a permission: rooms entered, containers opened, taken out and returned."""
+"""Under a permission: rooms entered, boxes and envelopes opened and sealed anew."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import datetime
 
-from registry.models import (
-    Box,
-    ContainerState,
-    CustodyMovement,
-    Envelope,
-    Opening,
-    Permission,
-    Seal,
-    SealAct,
-    SealEvent,
-    SealState,
-    StrongRoom,
-    Whereabouts,
-)
+from registry.models import Box, Envelope, Opening, Permission, StrongRoom
 from registry.queries.find import the
 from registry.queries.keeping import legal_date
 from registry.queries.openings import (
@@ -27,21 +15,17 @@ from registry.queries.openings import (
     opening_ahead,
 )
 from registry.queries.scope import of_elections_in_scope, rooms_of
-from registry.rules.arrivals import Arrival, SealEntry, problems_with
+from registry.rules.arrivals import Arrival, DiscrepancyKind, Problem, SealEntry
 from registry.rules.disposal_facts import Act
 from registry.rules.powers import Actor, Power
-from registry.rules.schedules import ContentKind
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
-from registry.usecases._recording import (
-    TakenMarks,
-    enter_problems,
-    enter_seals,
-    lock_intake,
-    mark_the_other,
-)
+from registry.usecases._recording import enter_problems
 from registry.usecases._records import enter, enter_many
-from registry.usecases.boxes import container_of, enter_movement, place_of
-from registry.usecases.cases import lock_contests
+from registry.usecases._resealing import reseal
+from registry.usecases._seen import refuse_if_moved, seen_of
+from registry.usecases._superseding import supersede
+from registry.usecases._under_permission import locked_container, locked_permission
+from registry.usecases.boxes import container_of
 from registry.usecases.disposals import seal_broken
 
 LONGEST = 400
@@ -64,14 +48,28 @@ def enter_room(
         Refused: with every obstacle.
     """
     of = the(rooms_of(actor), room, "strong room")
-    relied_on = _locked_permission(permission, actor)
+    relied_on = locked_permission(permission, actor)
     _need_people(present, purpose, done_field="purpose")
     obstacles = judge_entering(of, relied_on, conditions_met, at)
     if obstacles:
         raise Refused(*obstacles)
-    opening = _opening(relied_on, of, present, purpose, actor, at)
+    opening = enter(_opening(relied_on, of, present, purpose, actor, at))
     note_access(of.number, opening=opening.number)
     return opening.number
+
+
+@dataclass(frozen=True)
+class Opened:
+    """An opening that was recorded.
+
+    Attributes:
+        successor: number of the new envelope or box, where there is one.
+        problems: what is wrong with the new seals or markings.
+    """
+
+    number: str
+    successor: str = ""
+    problems: tuple[str, ...] = ()
 
 
 @usecase("container.open", power=Power.OPEN, subject="container")
@@ -81,36 +79,113 @@ def open_container(
     permission: str,
     present: str,
     done: str,
-    new_seals: Sequence[SealEntry],
+    new_seals: Sequence[SealEntry] = (),
+    new_container: Arrival | None = None,
+    found: str = "",
+    fragments_kept_in: str = "",
     conditions_met: Sequence[str] = (),
+    as_seen: str = "",
     actor: Actor,
     at: datetime,
-) -> str:
-    """Record that a box or envelope was opened and sealed anew; returns the number.
+) -> Opened:
+    """Record that a box or envelope was opened and sealed anew.
 
-    The seals that were broken stay on record, superseded by the new ones.
+    The seals that were broken stay on record, superseded by the new ones; and so does
+    the container, where its content went into a new one.
 
     Args:
         present: who was there.
         done: what was done.
-        new_seals: the seals put on afterwards.
+        new_seals: the seals put on afterwards, on the same container.
+        new_container: instead, the new envelope or box with its markings and seals.
+        found: what was found that should not be there, or that something was not. It
+            is left as it was found, and opens a discrepancy.
+        fragments_kept_in: where what is left of the old seals lies.
+        as_seen: number of its last movement, as the person saw it who opens it.
 
     Raises:
+        Mistaken: something is not said that must be.
         Refused: with every obstacle.
     """
-    of = _locked_container(actor, container)
-    relied_on = _locked_permission(permission, actor)
+    of = locked_container(actor, container)
+    relied_on = locked_permission(permission, actor)
+    refuse_if_moved(of, as_seen)
     act = Act.OPEN_BOX if isinstance(of, Box) else Act.OPEN_ENVELOPE
     _need_people(present, done)
-    if not new_seals:
-        raise Mistaken(new_seals="Record the seal that was put on afterwards.")
+    _need_seals(of, new_seals, new_container, found, fragments_kept_in)
     obstacles = judge_opening(of, act, relied_on, conditions_met, at)
     if obstacles:
         raise Refused(*obstacles)
     opening = _opening(relied_on, of, present, done, actor, at)
-    _reseal(of, new_seals, opening, actor, at)
-    note_access(of.number, opening=opening.number)
-    return opening.number
+    opening.found, opening.fragments_kept_in = found.strip(), fragments_kept_in.strip()
+    enter(opening)
+    now, problems = _closed_again(of, new_seals, new_container, opening, actor, at)
+    _note_finding(now, opening, at)
+    successor = now.number if new_container else ""
+    note_access(
+        of.number, shown=[successor] if successor else (), opening=opening.number
+    )
+    return Opened(opening.number, successor, tuple(p.detail for p in problems))
+
+
+def _need_seals(
+    of: Box | Envelope,
+    new_seals: Sequence[SealEntry],
+    new_container: Arrival | None,
+    found: str,
+    fragments_kept_in: str,
+) -> None:
+    problems = {}
+    if new_container and new_seals:
+        problems["new_seals"] = ["The new seals stand on the new container alone."]
+    if not (new_container.seals if new_container else new_seals):
+        problems["new_seals"] = ["Record the seal that was put on afterwards."]
+    if new_container and new_container.kind.value != of.kind:
+        problems["new_container"] = ["The content stays what it is."]
+    if not fragments_kept_in.strip() and of.seals.not_superseded().exists():
+        problems["fragments_kept_in"] = [
+            "Say where what is left of the old seals is kept: in the new envelope, in "
+            "a bag with the box …"
+        ]
+    if len(fragments_kept_in.strip()) > 200:
+        problems["fragments_kept_in"] = ["Shorten this to 200 characters."]
+    if len(found.strip()) > LONGEST:
+        problems["found"] = [f"Shorten this to {LONGEST} characters."]
+    if problems:
+        raise Mistaken(problems)
+
+
+def _closed_again(
+    of: Box | Envelope,
+    new_seals: Sequence[SealEntry],
+    new_container: Arrival | None,
+    opening: Opening,
+    actor: Actor,
+    at: datetime,
+) -> tuple[Box | Envelope, Sequence[Problem]]:
+    if new_container:
+        return supersede(of, new_container, opening, actor, at)
+    return of, _reseal(of, new_seals, opening, actor, at)
+
+
+def _reseal(
+    of: Box | Envelope,
+    entries: Sequence[SealEntry],
+    opening: Opening,
+    actor: Actor,
+    at: datetime,
+) -> list[Problem]:
+    """Let new seals supersede those that were broken; both stay linked."""
+    old = of.seals.not_superseded().order_by("id")
+    enter_many([seal_broken(seal, actor, at, opening.number) for seal in old])
+    return reseal(of, entries, legal_date(of.election, at), actor, at)
+
+
+def _note_finding(of: Box | Envelope, opening: Opening, at: datetime) -> None:
+    if not opening.found:
+        return
+    detail = f"Found at opening {opening.number}, and left so: {opening.found}"
+    enter_problems([(of, [Problem(DiscrepancyKind.OTHER, detail=detail[:400])])], at)
 
 
 def _need_people(present: str, done: str, *, done_field: str = "done") -> None:
@@ -126,20 +201,6 @@ def _need_people(present: str, done: str, *, done_field: str = "done") -> None:
         raise Mistaken(problems)
 
 
-def _locked_container(actor: Actor, number: str) -> Box | Envelope:
-    """Lock the contest and the container, so that it is judged as it is now."""
-    of = container_of(actor, number)
-    if of.contest:
-        lock_contests([of.contest])
-    rows = type(of).objects.select_for_update(of=("self",))
-    return rows.select_related("election", "contest__election", "room").get(pk=of.pk)
-
-
-def _locked_permission(number: str, actor: Actor) -> Permission:
-    rows = of_elections_in_scope(Permission.objects.select_for_update(), actor)
-    return the(rows, number, "permission")
-
-
 def _opening(
     permission: Permission,
     of: Box | Envelope | StrongRoom,
@@ -148,151 +209,17 @@ def _opening(
     actor: Actor,
     at: datetime,
 ) -> Opening:
-    return enter(
-        Opening(
-            permission=permission,
-            box=of if isinstance(of, Box) else None,
-            envelope=of if isinstance(of, Envelope) else None,
-            room=of if isinstance(of, StrongRoom) else None,
-            occurred_at=at,
-            recorded_at=at,
-            opened_by_id=actor.person_id,  # type: ignore[misc] # the door saw to it
-            present=present.strip(),
-            done=done.strip(),
-        )
-    )
-
-
-def _reseal(
-    of: Box | Envelope,
-    entries: Sequence[SealEntry],
-    opening: Opening,
-    actor: Actor,
-    at: datetime,
-) -> None:
-    """Let new seals supersede those that were broken; both stay linked."""
-    lock_intake()
-    on = legal_date(of.election, at)
-    old = list(of.seals.not_superseded().order_by("id"))
-    arrival = Arrival(
-        noun="box" if isinstance(of, Box) else "envelope",
-        kind=ContentKind(of.kind),
-        received_on=on,
-        seals=tuple(entries),
-    )
-    problems = problems_with(
-        arrival,
-        (),
-        is_expected=True,
-        same_seal_on=TakenMarks.for_arrivals([arrival]).seals,
-    )
-    enter_many([seal_broken(seal, actor, at, opening.number) for seal in old])
-    for seal in old:
-        seal.state = SealState.SUPERSEDED
-        seal.save()
-    of.sealed_on = on
-    if problems:
-        of.state = ContainerState.QUARANTINED
-    of.save()
-    new = enter_seals([(of, arrival)], actor, at)
-    for seal in new:
-        seal.supersedes = old[0] if old else None
-        seal.save()
-    enter_many([_superseded(seal, new, on, actor, at) for seal in old])
-    enter_problems([(of, problems)], at)
-    mark_the_other(problems, at)
-
-
-def _superseded(
-    seal: Seal, new: Sequence[Seal], on: date, actor: Actor, at: datetime
-) -> SealEvent:
-    return SealEvent(
-        seal=seal,
-        act=SealAct.SUPERSEDED,
-        occurred_on=on,
+    return Opening(
+        permission=permission,
+        box=of if isinstance(of, Box) else None,
+        envelope=of if isinstance(of, Envelope) else None,
+        room=of if isinstance(of, StrongRoom) else None,
+        occurred_at=at,
         recorded_at=at,
-        recorded_by_id=actor.person_id,
-        note="By " + ", ".join(one.number for one in new),
+        opened_by_id=actor.person_id,  # type: ignore[misc] # the door saw to it
+        present=present.strip(),
+        done=done.strip(),
     )
-
-
-@usecase("container.take_out", power=Power.OPEN, subject="container")
-def take_out(
-    *,
-    container: str,
-    permission: str,
-    to_person: str,
-    to_place: str,
-    conditions_met: Sequence[str] = (),
-    note: str = "",
-    actor: Actor,
-    at: datetime,
-) -> None:
-    """Hand a container out, to a court or elsewhere, under a permission.
-
-    It stays on the register, and nothing disposes of it while it is out.
-    """
-    of = _locked_container(actor, container)
-    relied_on = _locked_permission(permission, actor)
-    problems = {}
-    if not to_person.strip():
-        problems["to_person"] = ["Name the person who receives it, with the post."]
-    if not to_place.strip():
-        problems["to_place"] = ["Say where it goes."]
-    if problems:
-        raise Mistaken(problems)
-    obstacles = judge_opening(of, Act.TAKE_OUT, relied_on, conditions_met, at)
-    if obstacles:
-        raise Refused(*obstacles)
-    from_place = place_of(of)
-    of.whereabouts = Whereabouts.OUT
-    if isinstance(of, Box):
-        of.shelf = None
-    else:
-        of.box = None  # it came out of its box, opened today
-    of.save()
-    enter_movement(
-        of,
-        CustodyMovement.Act.TAKEN_OUT,
-        actor,
-        at,
-        from_place=from_place,
-        to_place=to_place.strip(),
-        from_person=actor.name,
-        to_person=to_person.strip(),
-        permission=relied_on,
-        note=note.strip(),
-    )
-    note_access(of.number)
-
-
-@usecase("container.take_back", power=Power.KEEP, subject="container")
-def take_back(
-    *, container: str, from_person: str, note: str = "", actor: Actor, at: datetime
-) -> str:
-    """Record that a container came back; returns its number.
-
-    Its seal is to be checked at once.
-    """
-    of = _locked_container(actor, container)
-    if of.whereabouts != Whereabouts.OUT:
-        raise Refused(f"{of.number} is not out: it is {place_of(of)}.")
-    if not from_person.strip():
-        raise Mistaken(from_person="Name the person who brought it back.")
-    of.whereabouts = Whereabouts.INTAKE
-    of.save()
-    enter_movement(
-        of,
-        CustodyMovement.Act.RETURNED,
-        actor,
-        at,
-        from_person=from_person.strip(),
-        to_person=actor.name,
-        to_place=place_of(of),
-        note=note.strip(),
-    )
-    note_access(of.number)
-    return of.number
 
 
 @usecase("opening.prepare", power=Power.OPEN, subject="container")
@@ -300,22 +227,19 @@ def prepare_opening(
     *,
     container: str,
     permission: str = "",
-    taking_out: bool = False,
     actor: Actor,
     at: datetime,
 ) -> OpeningAhead:
-    """Say what stands against opening or taking out, before anything is touched.
+    """Say what stands against opening it, before anything is touched.
 
     Args:
         permission: the one to rely on; without it, the one that would be.
     """
     of = container_of(actor, container)
     act = Act.OPEN_BOX if isinstance(of, Box) else Act.OPEN_ENVELOPE
-    if taking_out:
-        act = Act.TAKE_OUT
     rows = of_elections_in_scope(Permission.objects.all(), actor)
     note_access(of.number, act=act.value)
-    return opening_ahead(of, act, rows, permission, at)
+    return replace(opening_ahead(of, act, rows, permission, at), seen=seen_of(of))
 
 
 @usecase("room.prepare", power=Power.OPEN, subject="room")

@@ -14,7 +14,7 @@ Act = dict[str, Any]
 
 def acts_on(file: ContainerFile, may: Callable[[Power], bool]) -> list[Act]:
     """Return what this person may do with a container, most usual first."""
-    if file.state == "disposed":
+    if file.state in ("disposed", "superseded"):
         return list(_papers(file, may))
     acts: list[Act] = []
     if may(Power.RESOLVE) and file.state == "quarantined":
@@ -74,10 +74,17 @@ def _under_permission(
             "url": f"{reverse('opening-new')}?{query}",
         }
         yield {
+            "label": "Open it, and close its content in a new one",
+            "url": f"{reverse('opening-new-cover')}?{query}",
+        }
+        yield {
             "label": "Take it out under a permission",
             "url": f"{reverse('take-out')}?{query}",
         }
-    if may(Power.KEEP) and file.whereabouts == "taken out under an order":
+    if may(Power.KEEP) and file.whereabouts in (
+        "taken out under an order",
+        "in the custody of a court",
+    ):
         yield {
             "label": "Record that it came back",
             "url": f"{reverse('take-back')}?{query}",
@@ -90,7 +97,7 @@ def _under_permission(
 
 
 def _papers(file: ContainerFile, may: Callable[[Power], bool]) -> Iterator[Act]:
-    if may(Power.KEEP):
+    if may(Power.KEEP) and file.state != "superseded":
         address = f"{reverse('labels')}?{urlencode({'for': file.number})}"
         yield {"label": "Print its label", "url": address}
         if file.contents:

@@ -18,6 +18,7 @@ PAGES = {
     "PO": "order",
     "PM": "permission",
     "DS": "disposal",
+    "PD": "production",
     "DC": "discrepancy",
     "DO": "document",
     "IN": "intake-page",

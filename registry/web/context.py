@@ -26,6 +26,7 @@ NAVIGATION = (
     ("Strong rooms", "Hand-over", "hand-overs", Power.LOOK),
     ("Strong rooms", "Doors", "doors", Power.LOOK),
     ("Strong rooms", "Keys", "keys", Power.LOOK),
+    ("Strong rooms", "Out and back", "movements", Power.LOOK),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Images at risk", "images-at-risk", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),

@@ -30,6 +30,7 @@ from registry.web.views import (
     intake,
     keys,
     labels,
+    movements,
     openings,
     orders,
     paper_forms,
@@ -200,8 +201,24 @@ urlpatterns = [
     ),
     path("openings/new/", openings.new_opening, name="opening-new"),
     path("openings/room/", openings.enter_strong_room, name="opening-room"),
-    path("openings/take-out/", openings.take_out_container, name="take-out"),
-    path("openings/take-back/", openings.take_back_container, name="take-back"),
+    path("openings/new-cover/", openings.new_cover, name="opening-new-cover"),
+    # Out and back
+    path("movements/", movements.movement_list, name="movements"),
+    path("movements/take-out/", movements.take_out_containers, name="take-out"),
+    path("movements/take-back/", movements.take_back_container, name="take-back"),
+    path("movements/pick-list/<str:number>.pdf", movements.pick_list, name="pick-list"),
+    path("movements/<str:number>/", movements.production, name="production"),
+    path(
+        "movements/<str:number>/receipt.pdf",
+        movements.receipt,
+        name="production-receipt",
+    ),
+    path("movements/<str:number>/note/", movements.note, name="production-note"),
+    path("movements/<str:number>/kept/", movements.kept, name="production-kept"),
+    path(
+        "movements/<str:number>/sent-on/", movements.sent_on, name="production-sent-on"
+    ),
+    # Disposals, documents
     path("disposals/", disposals.disposal_list, name="disposals"),
     path("disposals/preview/", disposals.preview, name="disposal-preview"),
     path("disposals/new/", disposals.new_disposal, name="disposal-new"),

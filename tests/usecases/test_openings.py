@@ -42,22 +42,15 @@ def opened(scene, container, permission, *, seals=None, **more):
         present="Cora Keeper; Ida Rill, party agent",
         done="The court's clerk counted the envelopes.",
         new_seals=[given.paper_seal("PS-0900")] if seals is None else seals,
+        fragments_kept_in="a marked bag in the box",
         actor=more.pop("actor", scene.cast.custodian),
         at=more.pop("at", given.NOW),
         **more,
     )
 
 
-def out(scene, container, permission, **more):
-    return openings.take_out(
-        container=container,
-        permission=permission,
-        to_person="Rhea Moor, clerk of the High Bench",
-        to_place="Registry of the High Bench",
-        actor=scene.cast.custodian,
-        at=more.pop("at", given.NOW),
-        **more,
-    )
+def out(scene, container, permission, read="PS-0001", **more):
+    return given.handed_out(scene, {container: (read,)}, permission, **more)
 
 
 def reasons(refused):
@@ -107,7 +100,7 @@ def test_an_order_that_allows_it_opens_what_must_still_be_kept(scene, box):
     express = given.a_permission(
         scene, [box.number], act="open-box", ref="ESC/ORD/2", while_still_kept=True
     )
-    assert opened(scene, box.number, express).startswith("OP-")
+    assert opened(scene, box.number, express).number.startswith("OP-")
 
 
 def test_conditions_are_ticked_one_by_one(scene, box):
@@ -205,7 +198,7 @@ def test_an_envelope_is_reached_through_its_box(scene, box):
         opened(scene, envelope.number, inner, seals=wax)
     outer = given.a_permission(scene, [box.number], act="open-box")
     opened(scene, box.number, outer)
-    assert opened(scene, envelope.number, inner, seals=wax).startswith("OP-")
+    assert opened(scene, envelope.number, inner, seals=wax).number.startswith("OP-")
 
 
 def test_an_envelope_taken_out_leaves_its_opened_box(scene, box):
@@ -213,24 +206,19 @@ def test_an_envelope_taken_out_leaves_its_opened_box(scene, box):
     given.a_checked_seal(scene, envelope.number, "W-0001")
     takes = given.a_permission(scene, [envelope.number], act="take-out")
     with pytest.raises(Refused, match="has not been opened today"):
-        out(scene, envelope.number, takes)
+        out(scene, envelope.number, takes, "W-0001")
     outer = given.a_permission(scene, [box.number], act="open-box", ref="ESC/ORD/2")
     opened(scene, box.number, outer)
-    out(scene, envelope.number, takes)
+    out(scene, envelope.number, takes, "W-0001")
     envelope.refresh_from_db()
     assert (envelope.box, envelope.whereabouts) == (None, "out")
-    came_back(scene, envelope.number)
+    came_back(scene, envelope.number, "W-0001")
     envelope.refresh_from_db()
     assert envelope.whereabouts == "intake"
 
 
-def came_back(scene, container):
-    return openings.take_back(
-        container=container,
-        from_person="Rhea Moor, clerk of the High Bench",
-        actor=scene.cast.custodian,
-        at=given.NOW,
-    )
+def came_back(scene, container, read="PS-0001"):
+    return given.back_again(scene, container, read)
 
 
 def test_what_is_out_is_not_disposed_of(scene, box):
@@ -242,7 +230,7 @@ def test_what_is_out_is_not_disposed_of(scene, box):
         given.disposed_of(scene, box.number, destroys)
     with pytest.raises(Refused, match="not present"):
         out(scene, box.number, takes)
-    assert came_back(scene, box.number) == box.number
+    assert came_back(scene, box.number).number == box.number
     with pytest.raises(Refused, match="not out"):
         came_back(scene, box.number)
     boxes.shelve_box(
@@ -335,9 +323,10 @@ def test_a_seal_seen_before_a_container_was_out_counts_for_nothing(scene, box):
     out(scene, box.number, given.a_permission(scene, things, act="take-out"))
     destroys = given.a_permission(scene, things, ref="ESC/ORD/2")
     later = given.NOW + timedelta(hours=1)
-    openings.take_back(
-        container=box.number,
-        from_person="Rhea Moor",
+    given.back_again(scene, box.number, "", finding="intact-illegible", at=later)
+    discrepancies.resolve_discrepancy(
+        discrepancy=box.discrepancies.get().number,
+        resolution="Wetted in transit; read again under a lamp.",
         actor=scene.cast.custodian,
         at=later,
     )

@@ -48,6 +48,7 @@ def the_opening(permission, **more):
         "permission": permission,
         "present": "Cora Keeper; Ida Rill, agent",
         "done": "Counted",
+        "fragments_kept_in": "a marked bag in the box",
         "kind_1": "paper",
         "maker_1": "Calvenna Print Works",
         "serial_1": "PS-0900",
@@ -60,7 +61,7 @@ def test_who_may_open_and_take_out(scene, box):
     given.a_permission(scene, [scene.room], act="enter-room", ref="ESC/ORD/2")
     for path in (
         f"/openings/new/?container={box.number}",
-        f"/openings/take-out/?container={box.number}",
+        f"/movements/take-out/?container={box.number}",
         f"/openings/room/?room={scene.room}",
     ):
         found = {
@@ -73,7 +74,7 @@ def test_who_may_open_and_take_out(scene, box):
 def test_others_cannot_take_back(scene, box):
     for who in ("legal", "authority", "auditor", "administrator"):
         answer = given.browser_of(getattr(scene.cast, who)).post(
-            "/openings/take-back/", {"container": box.number, "from_person": "x"}
+            f"/movements/take-back/?container={box.number}", {"from_person": "x"}
         )
         assert answer.status_code == 403, who
 
@@ -136,14 +137,14 @@ def test_without_an_order_nothing_is_recorded(scene, box, keeper):
 
 
 def test_without_a_number_the_page_asks_for_one(scene, keeper):
-    for path in ("/openings/new/", "/openings/take-out/"):
+    for path in ("/openings/new/", "/movements/take-out/"):
         assert "Box or envelope" in said(keeper.get(path))
 
 
 @pytest.mark.parametrize("number", ["BX-000009-X", "nonsense", "EN-000001-K"])
 def test_a_guessed_container_is_not_there(scene, keeper, number):
-    for path in ("new", "take-out"):
-        answer = keeper.get(f"/openings/{path}/?container={number}")
+    for path in ("openings/new", "openings/new-cover", "movements/take-out"):
+        answer = keeper.get(f"/{path}/?container={number}")
         assert answer.status_code == 404
 
 
@@ -157,7 +158,7 @@ def test_a_custodian_of_another_room_does_not_find_it(scene, box):
     client = given.browser_of(elsewhere)
     for path in (
         f"/openings/new/?container={box.number}",
-        f"/openings/take-out/?container={box.number}",
+        f"/movements/take-out/?container={box.number}",
         f"/openings/room/?room={scene.room}",
         f"/disposals/preview/?container={box.number}",
     ):
@@ -180,19 +181,88 @@ def test_a_room_is_entered_under_a_permission(scene, keeper):
     assert Opening.objects.get().room.number == scene.room
 
 
+THE_HANDING = {
+    "to_person": "Rhea Moor, clerk",
+    "to_place": "Registry of the High Bench",
+    "second_person": "Gil Keeper",
+    "confirmed_with": "Orin Sedge, registrar",
+    "confirmed_at": "2026-11-02T09:00",
+}
+
+
 def test_a_box_goes_out_and_comes_back(scene, box, keeper):
-    permission = given.a_permission(scene, [box.number], act="take-out")
-    keeper.post(
-        f"/openings/take-out/?container={box.number}",
-        {
-            "permission": permission,
-            "to_person": "Rhea Moor, clerk",
-            "to_place": "Registry of the High Bench",
-        },
-    )
+    envelope = given.an_envelope_in(box).number
+    permission = given.a_permission(scene, [box.number, envelope], act="take-out")
+    address = f"/movements/take-out/?container={box.number}"
+    assert "PS-0001" not in said(keeper.get(address)), "the seal is read first"
+    form = {"permission": permission, **THE_HANDING}
+    unread = keeper.post(address, form)
+    assert (unread.status_code, "Read the number" in said(unread)) == (400, True)
+    done = keeper.post(address, {**form, "reading_0_0": "PS-0001"}, follow=True)
+    assert "Orin Sedge" in said(done)
     assert Box.objects.get(pk=box.pk).whereabouts == "out"
-    form = {"container": box.number, "from_person": "Rhea Moor, clerk", "note": ""}
-    assert "Check its seal" in said(
-        keeper.post("/openings/take-back/", form, follow=True)
-    )
-    assert keeper.post("/openings/take-back/", form).status_code == 409
+    out = said(keeper.get("/movements/"))
+    assert (box.number in out, "no day named" in out) == (True, True)
+    address = f"/movements/take-back/?container={box.number}"
+    assert "PS-0001" not in said(keeper.get(address))
+    back = {
+        "from_person": "Rhea Moor, clerk",
+        "finding": "intact-matches",
+        "reading_0": "PS-0001",
+    }
+    assert "is back as it went" in said(keeper.post(address, back, follow=True))
+    assert keeper.post(address, back).status_code == 409
+
+
+def test_who_sees_what_is_out(scene, box):
+    envelope = given.an_envelope_in(box).number
+    permission = given.a_permission(scene, [box.number, envelope], act="take-out")
+    number = given.handed_out(
+        scene, {box.number: ("PS-0001",)}, permission
+    ).productions[0]
+    found = {
+        who: [
+            given.browser_of(getattr(scene.cast, who)).get(path).status_code
+            for path in (
+                "/movements/",
+                f"/movements/{number}/",
+                f"/movements/{number}/receipt.pdf",
+                f"/movements/{number}/kept/",
+                f"/movements/pick-list/{permission}.pdf",
+            )
+        ]
+        for who in CUSTODIANS_ONLY
+    }
+    assert found == {
+        "custodian": [200, 200, 200, 200, 409],  # nothing of the list is here now
+        "legal": [200, 200, 200, 403, 403],
+        "authority": [200, 200, 200, 403, 403],
+        "auditor": [200, 200, 200, 403, 403],
+        "administrator": [403, 403, 403, 403, 403],
+    }
+
+
+def test_a_box_is_opened_into_a_new_one(scene, box, keeper):
+    permission = given.a_permission(scene, [box.number], act="open-box")
+    address = f"/openings/new-cover/?container={box.number}"
+    assert keeper.get(address).status_code == 200
+    form = {
+        "permission": permission,
+        "present": "Cora Keeper; Ida Rill, agent",
+        "done": "The lid was cracked.",
+        "fragments_kept_in": "a marked bag in the new box",
+        "election": given.ELECTION_NAME,
+        "constituency_number": "11",
+        "constituency_name": "Harbour Reach",
+        "station_number": "001",
+        "poll_date": f"{given.POLLED:%d/%m/%Y}",
+        "counting_date": f"{given.COUNTED:%d/%m/%Y}",
+        "seal_number_1": "PS-0900",
+        "seal_signed_1": "yes",
+    }
+    page = said(keeper.post(address, form, follow=True))
+    new = Box.objects.get(supersedes=box)
+    assert new.state == "held", page
+    assert (new.number in page, box.number in page) == (True, True)
+    old = said(keeper.get(f"/boxes/{box.number}/"))
+    assert f"its content lies in {new.number}" in old

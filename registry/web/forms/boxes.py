@@ -25,6 +25,9 @@ WHEREABOUTS = (
     ("shelved", "on its shelf"),
     ("in-box", "in its box"),
     ("out", "taken out under an order"),
+    ("kept", "in the custody of a court"),
+    ("on-way", "on the way to another room"),
+    ("replaced", "with the one that superseded it"),
     ("missing", "not found"),
     ("gone", "disposed of"),
 )

@@ -1,11 +1,16 @@
-"""Forms for what is done under a permission: enter, open, take out, take back."""
+"""Forms for what is done under a permission: rooms entered, containers opened."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from django import forms
 
-from registry.rules.arrivals import SealEntry, SealKind
+from registry.rules.arrivals import Arrival, SealEntry, SealKind
+from registry.rules.markings import Marking
+from registry.rules.schedules import ContentKind
+from registry.web.forms.containers import AsSeen
+from registry.web.forms.intake import CARRIED, BoxForm, EnvelopeForm, field_name
 
 SEAL_KINDS = (
     ("", "no further seal"),
@@ -62,6 +67,32 @@ class UnderPermission(forms.Form):
         return tuple(self.cleaned_data.get("conditions", ()))
 
 
+def _long(label: str, help_text: str = "", ask: str = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=400,
+        required=bool(ask),
+        help_text=help_text,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": ask},
+    )
+
+
+def _fragments() -> forms.CharField:
+    return forms.CharField(
+        label="Where what is left of the old seals is kept",
+        max_length=200,
+        required=False,
+        help_text="Such as: in a marked bag inside the new envelope.",
+    )
+
+
+FOUND_HELP = (
+    "Such as mock-poll slips among poll slips, or an empty envelope. Leave it as it is "
+    "and do not sort; it is kept as a discrepancy until somebody decides."
+)
+
+
 def _present() -> forms.CharField:
     return forms.CharField(
         label="Who is present",
@@ -84,16 +115,13 @@ class EnterRoomForm(UnderPermission):
     )
 
 
-class OpeningForm(UnderPermission):
+class OpeningForm(UnderPermission, AsSeen):
     """Opening a box or an envelope, and the seals put on afterwards."""
 
     present = _present()
-    done = forms.CharField(
-        label="What was done",
-        max_length=400,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"required": "Say what was done."},
-    )
+    done = _long("What was done", ask="Say what was done.")
+    found = _long("Found that should not be there", FOUND_HELP)
+    fragments_kept_in = _fragments()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -154,7 +182,8 @@ class OpeningForm(UnderPermission):
     @property
     def main_fields(self) -> list[forms.BoundField]:
         """The fields that stand before the seals."""
-        return [f for f in self.visible_fields() if "_" not in f.name]
+        seals = tuple(f"_{place}" for place in range(1, SEALS + 1))
+        return [f for f in self.visible_fields() if not f.name.endswith(seals)]
 
     @property
     def seal_fields(self) -> list[list[forms.BoundField]]:
@@ -163,41 +192,62 @@ class OpeningForm(UnderPermission):
         return [[self[f"{n}_{place}"] for n in names] for place in range(1, SEALS + 1)]
 
 
-class TakeOutForm(UnderPermission):
-    """Handing a container out."""
+class NewCoverForm(UnderPermission, AsSeen):
+    """Opening a container whose content goes into a new one; before its markings."""
 
-    to_person = forms.CharField(
-        label="Handed to",
-        max_length=160,
-        help_text="The person, with the post.",
-        error_messages={"required": "Name the person who receives it."},
-    )
-    to_place = forms.CharField(
-        label="Where it goes",
-        max_length=200,
-        error_messages={"required": "Say where it goes."},
-    )
-    note = forms.CharField(label="Note", max_length=400, required=False)
+    present = _present()
+    done = _long("What was done", ask="Say what was done.")
+    found = _long("Found that should not be there", FOUND_HELP)
+    fragments_kept_in = _fragments()
+
+    # What the opening itself says; the rest describes the new container.
+    OF_THE_OPENING = ("present", "done", "found", "fragments_kept_in", "conditions")
+
+    def __init__(
+        self, *args: Any, kind: str, day: date, written: dict[str, str], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, kind=ContentKind(kind), **kwargs)
+        for name in ("box", "closed", "received_on", "sealed_on"):
+            self.fields.pop(name, None)
+        self.day = day
+        for marking in Marking:
+            name = field_name(marking)
+            field = self.fields.get(name)
+            if field and "data-scan" not in field.widget.attrs:
+                field.initial = written.get(marking.value, "")
+        if "slip_count" in self.fields:
+            self.fields["slip_count"].label = "Slips counted, if they were"
+            self.fields[
+                "slip_count"
+            ].help_text = (
+                "0 for an empty one. Left empty, the number stated before stays."
+            )
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the seals of the new container."""
+        cleaned = super().clean() or self.cleaned_data
+        cleaned["received_on"] = cleaned["sealed_on"] = self.day
+        return cleaned
+
+    @property
+    def of_the_opening(self) -> list[forms.BoundField]:
+        """What was done."""
+        return [self[name] for name in self.OF_THE_OPENING if name in self.fields]
+
+    @property
+    def same_as_before(self) -> list[forms.BoundField]:
+        """Markings that are the same on the new container, to be compared."""
+        names = [field_name(marking) for marking in CARRIED]
+        return [self[name] for name in names if name in self.fields]
+
+    def new_container(self) -> Arrival:
+        """Return the new container as it stands on the table."""
+        return self.arrival()  # type: ignore[attr-defined] # of the forms below
 
 
-class TakeBackForm(forms.Form):
-    """A container that comes back."""
+class NewEnvelopeForm(NewCoverForm, EnvelopeForm):
+    """A new envelope in place of one that was opened."""
 
-    container = forms.CharField(
-        label="Box or envelope",
-        max_length=40,
-        widget=forms.TextInput(attrs={"data-scan": True, "autofocus": True}),
-        error_messages={"required": "Scan the container that came back."},
-    )
-    from_person = forms.CharField(
-        label="Brought back by",
-        max_length=160,
-        help_text="The person, with the post.",
-        error_messages={"required": "Name the person who brought it back."},
-    )
-    note = forms.CharField(
-        label="Note",
-        max_length=400,
-        required=False,
-        help_text="How its seal looks, who was there.",
-    )
+
+class NewBoxForm(NewCoverForm, BoxForm):
+    """A new box in place of one that was opened."""

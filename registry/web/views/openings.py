@@ -1,4 +1,4 @@
-"""What is done under a permission: rooms entered, containers opened, out and back."""
+"""What is done under a permission: rooms entered, boxes and envelopes opened."""
 
 from typing import Any
 
@@ -14,14 +14,12 @@ from registry.usecases.openings import (
     prepare_entering,
     prepare_opening,
     rooms_in_charge,
-    take_back,
-    take_out,
 )
 from registry.web.forms.openings import (
     EnterRoomForm,
+    NewBoxForm,
+    NewEnvelopeForm,
     OpeningForm,
-    TakeBackForm,
-    TakeOutForm,
     WhichForm,
 )
 from registry.web.pages import answer, carried_out, who_and_when
@@ -36,63 +34,86 @@ def container_address(number: str) -> str:
 def new_opening(request: HttpRequest) -> HttpResponse:
     """Open a box or an envelope under a permission, and record the new seals."""
     if not request.GET.get("container"):
-        return _which(request, "Open a box or an envelope")
-    ahead = prepare_opening(
-        container=request.GET["container"],
-        permission=request.GET.get("permission", ""),
-        **who_and_when(request),
-    )
+        return which_container(request, "Open a box or an envelope")
+    ahead = _opening_ahead(request)
     form = OpeningForm(request.POST or None, **_under(ahead))
-    done, number = carried_out(
+    done, opened = carried_out(
         form,
         lambda: open_container(
             container=ahead.number,
-            permission=form.cleaned_data["permission"],
-            present=form.cleaned_data["present"],
-            done=form.cleaned_data["done"],
             new_seals=form.new_seals(),
-            conditions_met=form.conditions_met,
+            **_entered(form),
             **who_and_when(request),
         ),
     )
-    if done:
-        messages.success(request, f"Opening {number} is recorded, with its new seals.")
+    if done and opened:
+        told_problems(request, opened.problems)
+        messages.success(
+            request, f"Opening {opened.number} is recorded, with its new seals."
+        )
         return redirect(container_address(ahead.number))
     return _ahead_page(
         request, "openings/new.html", form, ahead, "Record the opening", "opening-new"
     )
 
 
-def take_out_container(request: HttpRequest) -> HttpResponse:
-    """Hand a container out under a permission."""
+def new_cover(request: HttpRequest) -> HttpResponse:
+    """Open a container whose content goes into a new one, which supersedes it."""
     if not request.GET.get("container"):
-        return _which(request, "Take a box or an envelope out")
-    ahead = prepare_opening(
-        container=request.GET["container"],
-        permission=request.GET.get("permission", ""),
-        taking_out=True,
-        **who_and_when(request),
+        return which_container(request, "Open, and close in a new one")
+    ahead = _opening_ahead(request)
+    kind = NewBoxForm if ahead.noun == "box" else NewEnvelopeForm
+    form = kind(
+        request.POST or None,
+        kind=ahead.kind,
+        day=request.at.date(),  # type: ignore[attr-defined]
+        written=dict(ahead.written),
+        **_under(ahead),
     )
-    form = TakeOutForm(request.POST or None, **_under(ahead))
-    done, _ = carried_out(
+    done, opened = carried_out(
         form,
-        lambda: take_out(
+        lambda: open_container(
             container=ahead.number,
-            permission=form.cleaned_data["permission"],
-            to_person=form.cleaned_data["to_person"],
-            to_place=form.cleaned_data["to_place"],
-            note=form.cleaned_data["note"],
-            conditions_met=form.conditions_met,
+            new_container=form.new_container(),
+            **_entered(form),
             **who_and_when(request),
         ),
     )
-    if done:
-        messages.success(request, f"{ahead.number} is out. It stays on the register.")
-        return redirect(container_address(ahead.number))
+    if done and opened:
+        told_problems(request, opened.problems)
+        messages.success(
+            request,
+            f"Opening {opened.number} is recorded. {opened.successor} stands in place "
+            f"of {ahead.number}: print its label and put it on.",
+        )
+        return redirect(container_address(opened.successor))
     return _ahead_page(
-        request, "openings/take_out.html", form, ahead, "Record that it is out",
-        "take-out",
+        request, "openings/new_cover.html", form, ahead,
+        "Record the opening and the new one", "opening-new-cover",
     )  # fmt: skip
+
+
+def _opening_ahead(request: HttpRequest) -> Any:
+    return prepare_opening(
+        container=request.GET["container"],
+        permission=request.GET.get("permission", ""),
+        **who_and_when(request),
+    )
+
+
+def _entered(form: Any) -> dict[str, Any]:
+    """Return what is entered of any opening."""
+    names = ("permission", "present", "done", "found", "fragments_kept_in", "as_seen")
+    return {
+        **{name: form.cleaned_data[name] for name in names},
+        "conditions_met": form.conditions_met,
+    }
+
+
+def told_problems(request: HttpRequest, problems: Any) -> None:
+    """Tell what is wrong, one message for each thing."""
+    for problem in problems:
+        messages.error(request, problem)
 
 
 def enter_strong_room(request: HttpRequest) -> HttpResponse:
@@ -126,21 +147,8 @@ def enter_strong_room(request: HttpRequest) -> HttpResponse:
     )
 
 
-def take_back_container(request: HttpRequest) -> HttpResponse:
-    """Record that a container came back."""
-    initial = {"container": request.GET.get("container", "")}
-    form = TakeBackForm(request.POST or None, initial=initial)
-    done, number = carried_out(
-        form, lambda: take_back(**form.cleaned_data, **who_and_when(request))
-    )
-    if done:
-        messages.success(request, f"{number} is back. Check its seal at once.")
-        return redirect(container_address(str(number)))
-    context = {"submit_label": "Record that it is back", "cancel_url": reverse("desk")}
-    return answer(request, "openings/take_back.html", form, **context)
-
-
-def _which(request: HttpRequest, heading: str) -> HttpResponse:
+def which_container(request: HttpRequest, heading: str) -> HttpResponse:
+    """Ask which container is meant."""
     context = {"heading": heading, "which": WhichForm()}
     return render(request, "openings/which.html", context)
 
@@ -150,7 +158,10 @@ def _under(ahead: Any) -> dict[str, Any]:
     relied_on = ahead.permission
     return {
         "conditions": relied_on.conditions if relied_on else (),
-        "initial": {"permission": relied_on.number if relied_on else ""},
+        "initial": {
+            "permission": relied_on.number if relied_on else "",
+            "as_seen": ahead.seen,
+        },
     }
 
 

@@ -111,6 +111,18 @@ def _uses(file: PermissionFile) -> list[dict[str, Any]]:
     if file.row.act == Act.DESTROY:
         url = f"{reverse('disposal-new')}?permission={file.row.number}"
         return [{"label": "Dispose of what it names", "url": url, "grave": True}]
+    if file.row.act == Act.TAKE_OUT and len(file.things) > 1:
+        number = file.row.number
+        return [
+            {
+                "label": "Hand out what it names",
+                "url": f"{reverse('take-out')}?permission={number}",
+            },
+            {
+                "label": "Print the pick list",
+                "url": reverse("pick-list", args=[number]),
+            },
+        ]
     address = {
         Act.ENTER_ROOM.value: ("Enter", "opening-room", "room"),
         Act.TAKE_OUT.value: ("Take out", "take-out", "container"),
