@@ -1,6 +1,7 @@
 """Which day it is at a desk, where no single election says so."""
 
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from registry.queries.keeping import legal_date
 from registry.queries.scope import elections_of
@@ -10,3 +11,9 @@ from registry.rules.powers import Actor
 def day_at_desk(actor: Actor, at: datetime) -> date:
     """Return the day it is for this actor: that of the first election's law."""
     return legal_date(elections_of(actor).order_by("id").first(), at)
+
+
+def zone_at_desk(actor: Actor) -> ZoneInfo:
+    """Return the zone in which that day begins and ends; UTC before any election."""
+    election = elections_of(actor).order_by("id").first()
+    return ZoneInfo(election.legal_zone if election else "UTC")

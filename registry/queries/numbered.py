@@ -25,6 +25,7 @@ from registry.queries.scope import (
     sealings_of,
 )
 from registry.queries.stock_takes import stock_takes_of
+from registry.queries.transfers import transfers_of
 from registry.rules.powers import Actor, Power
 
 
@@ -111,6 +112,7 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
         ),
     ),
     "DR": (_Kind(Power.SEE_ELECTIONS, door_sessions_of),),
+    "TF": (_Kind(Power.LOOK, transfers_of),),
     "RS": (_Kind(Power.SEE_ELECTIONS, _all(models.RetentionSchedule)),),
     "CC": (
         _Kind(Power.SEE_ELECTIONS, _all(models.CourtCalendar)),

@@ -14,6 +14,7 @@ from registry.models import (
     StationSealing,
     StrongRoom,
 )
+from registry.queries.on_the_way import attached_to_what_comes, coming_to
 from registry.rules.powers import Actor, Power, Role
 
 Row = TypeVar("Row", bound=Model)
@@ -24,7 +25,10 @@ def containers_in_scope(rows: QuerySet[Row], actor: Actor) -> QuerySet[Row]:
     if not actor.may(Power.LOOK):
         return rows.none()
     if actor.role is Role.CUSTODIAN:
-        return rows.filter(room_id__in=actor.rooms)
+        # What is on the way belongs to the rooms at both ends until it is taken over.
+        return rows.filter(
+            Q(room_id__in=actor.rooms) | coming_to(rows.model, actor.rooms)
+        )
     if actor.role is Role.LEGAL:
         return rows.filter(election_id__in=actor.elections)
     return rows
@@ -36,7 +40,9 @@ def of_containers_in_scope(rows: QuerySet[Row], actor: Actor) -> QuerySet[Row]:
         return rows.none()
     if actor.role is Role.CUSTODIAN:
         return rows.filter(
-            Q(box__room_id__in=actor.rooms) | Q(envelope__room_id__in=actor.rooms)
+            Q(box__room_id__in=actor.rooms)
+            | Q(envelope__room_id__in=actor.rooms)
+            | attached_to_what_comes(actor.rooms)
         )
     if actor.role is Role.LEGAL:
         return rows.filter(
@@ -56,6 +62,7 @@ def discrepancies_of(actor: Actor) -> QuerySet[Discrepancy]:
             Q(box__room_id__in=actor.rooms)
             | Q(envelope__room_id__in=actor.rooms)
             | Q(room_id__in=actor.rooms)
+            | attached_to_what_comes(actor.rooms)
         )
     if actor.role is Role.LEGAL:
         return rows.filter(

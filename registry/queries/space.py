@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Sum
 
 from registry.models import (
     Box,
@@ -122,3 +122,9 @@ def box_to_shelve(box: Box, at: datetime) -> BoxToShelve:
         weight_kg=box.gross_weight_kg,
         waiting=waiting.count() + 1 if box.contest_id else 1,
     )
+
+
+def places_left(room: StrongRoom) -> int:
+    """Return how many places on the shelves of a room are empty."""
+    places = Shelf.objects.filter(bay__room=room).aggregate(n=Sum("capacity"))["n"]
+    return max((places or 0) - boxes_in(room, Box.objects.all()).count(), 0)

@@ -105,7 +105,11 @@ def _gather_seals(
 def _gather_returns(
     gathered: _Gathered, boxes: Sequence[int], envelopes: Sequence[int]
 ) -> None:
-    acts = (CustodyMovement.Act.RETURNED, CustodyMovement.Act.FOUND)
+    acts = (
+        CustodyMovement.Act.RETURNED,
+        CustodyMovement.Act.FOUND,
+        CustodyMovement.Act.TAKEN_OVER,
+    )
     back = CustodyMovement.objects.filter(act__in=acts)
     found = back.filter(box__in=boxes) | back.filter(envelope__in=envelopes)
     for each in found.order_by("id"):

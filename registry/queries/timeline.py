@@ -244,6 +244,15 @@ ACT_WORDS = {
     "production.note": "receipt or expected return noted",
     "production.receipt": "receipt of the handing out printed",
     "permission.pick_list": "pick list printed",
+    "transfer.hand_over": "handed over for another room",
+    "transfer.take_over": "taken over into another room",
+    "transfer.not_arrived": "recorded as not arrived",
+    "transfer.come_back": "came back from the way",
+    "transfer.confirm_order": "authority’s word on the move recorded",
+    "transfer.list": "list of transfers read",
+    "transfer.look": "seen on its transfer",
+    "transfer.prepare": "form of a transfer opened",
+    "transfer.print": "transfer note printed",
 }
 
 

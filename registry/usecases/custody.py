@@ -80,6 +80,11 @@ def report_not_found(
 ) -> None:
     """Record that a container is not where it should be; opens a discrepancy."""
     of = locked_container_of(actor, container)
+    if of.whereabouts == Whereabouts.ON_WAY:
+        raise Refused(
+            f"{of.number} is on the way to another room: record on its transfer that "
+            "it did not arrive. The carrier answers for it."
+        )
     if of.whereabouts in _NOT_LOOKED_FOR:
         raise Refused(f"{of.number} is {of.get_whereabouts_display()} already.")
     if not note.strip():

@@ -9,6 +9,10 @@ from registry.queries.desk_of_forms import forms_waiting
 from registry.queries.desk_of_hand_overs import hand_overs_waiting
 from registry.queries.desk_of_law import legal_cells_desk
 from registry.queries.desk_of_movements import movements_desk
+from registry.queries.desk_of_transfers import (
+    orders_for_transfers_waiting,
+    transfers_waiting,
+)
 from registry.queries.desks import Waiting, authoritys_desk, custodians_desk
 from registry.queries.desks_of_oversight import administrators_desk, auditors_desk
 from registry.rules.powers import Actor, Power, Role
@@ -24,9 +28,10 @@ _DESKS: dict[Role, tuple[_Part, ...]] = {
         hand_overs_waiting,
         doors_and_keys,
         movements_desk,
+        transfers_waiting,
     ),
     Role.LEGAL: (legal_cells_desk, to_confirm, movements_desk),
-    Role.AUTHORITY: (authoritys_desk, to_confirm),
+    Role.AUTHORITY: (authoritys_desk, to_confirm, orders_for_transfers_waiting),
     Role.AUDITOR: (auditors_desk,),
     Role.ADMINISTRATOR: (administrators_desk,),
 }

@@ -58,10 +58,22 @@ def _keeping(file: ContainerFile) -> Iterator[Act]:
         "label": "Report an incident",
         "url": f"{reverse('incident-new')}?{query}",
     }
+    yield from _between_rooms(file)
+    if file.whereabouts == "on the way to another room":
+        return
     if file.whereabouts == "not found":
         yield _link("Report that it is found", "found", file)
     else:
         yield _link("Report that it is not found", "not-found", file)
+
+
+def _between_rooms(file: ContainerFile) -> Iterator[Act]:
+    if file.is_present and file.is_closed and not file.box:
+        query = urlencode({"container": file.number})
+        yield {
+            "label": "Hand over for another room",
+            "url": f"{reverse('transfer-new')}?{query}",
+        }
 
 
 def _under_permission(

@@ -11,6 +11,7 @@ PAGES = {
     "CT": "contest",
     "RM": "room",
     "SH": "shelf",
+    "TF": "transfer",
     "RS": "schedule",
     "CC": "calendar",
     "PE": "person",

@@ -22,6 +22,7 @@ NAVIGATION = (
     ("Strong rooms", "Climate", "climate", Power.SEE_ELECTIONS),
     ("Strong rooms", "Incidents", "incidents", Power.LOOK),
     ("Strong rooms", "Put away", "put-away", Power.KEEP),
+    ("Strong rooms", "Transfers", "transfers", Power.LOOK),
     ("Strong rooms", "Stock-taking", "stock-takes", Power.TAKE_STOCK),
     ("Strong rooms", "Hand-over", "hand-overs", Power.LOOK),
     ("Strong rooms", "Doors", "doors", Power.LOOK),

@@ -49,6 +49,7 @@ from registry.web.views import (
     shelves,
     stock_accounts,
     stock_takes,
+    transfers,
 )
 
 urlpatterns = [
@@ -289,6 +290,27 @@ urlpatterns = [
         calendar_changes.end_extension,
         name="extension-end",
     ),
+    # Transfers between rooms
+    path("transfers/", transfers.transfer_list, name="transfers"),
+    path("transfers/new/", transfers.new_transfer, name="transfer-new"),
+    path("transfers/<str:number>/", transfers.transfer, name="transfer"),
+    path(
+        "transfers/<str:number>/take-over/",
+        transfers.take_over_one,
+        name="transfer-take-over",
+    ),
+    path(
+        "transfers/<str:number>/not-arrived/",
+        transfers.not_arrived,
+        name="transfer-not-arrived",
+    ),
+    path(
+        "transfers/<str:number>/came-back/",
+        transfers.take_back_one,
+        name="transfer-came-back",
+    ),
+    path("transfers/<str:number>/order/", transfers.order, name="transfer-order"),
+    path("transfers/<str:number>/note.pdf", transfers.note, name="transfer-note"),
     # Shelves and plans of rooms
     path("put-away/", shelves.put_boxes_away, name="put-away"),
     path("shelves/<str:number>/", shelves.shelf, name="shelf"),
