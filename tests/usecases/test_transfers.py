@@ -240,6 +240,7 @@ def test_nothing_is_destroyed_opened_moved_or_missed_while_it_is_on_the_way(scen
             present="Two keepers",
             done="Nothing",
             new_seals=[given.paper_seal("PS-0044")],
+            fragments_kept_in="a bag with the box",
             **act,
         )
     with pytest.raises(Refused, match="on the way"):
