@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
+from itertools import groupby
 
 from registry.documents.moments import written_moment
 from registry.documents.pdf import Paper, render
@@ -47,11 +48,30 @@ def stock_take_sheet(paper: StockTakePaper) -> bytes:
         "documents/stock_take_sheet.html",
         "Stock-take sheet",
         {
-            "items": sorted(
-                paper.file.items, key=lambda item: (item.container.place, item.look_at)
-            ),
+            "stops": stops_of(paper.file.items),
             "signers": ("Looked at by", "Second person"),
         },
+    )
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One thing to look at on the walk, and the drawn containers it answers for."""
+
+    look_at: str
+    place: str
+    items: tuple[ItemRow, ...]
+
+
+def stops_of(items: Iterable[ItemRow]) -> tuple[Stop, ...]:
+    """Return what is looked at in the order of the walk, a sealed box once."""
+
+    def by_place(item: ItemRow) -> tuple[str, str]:
+        return item.container.place, item.look_at
+
+    walk = groupby(sorted(items, key=by_place), key=by_place)
+    return tuple(
+        Stop(look_at, place, tuple(behind)) for (place, look_at), behind in walk
     )
 
 
@@ -137,7 +157,7 @@ def _facts(of: StockTakeFile) -> Sequence[tuple[str, object]]:
         ("Of", of.row.of),
         ("Purpose", of.row.purpose),
         ("Population", f"{of.row.population:,} {of.nouns}"),
-        ("To be found", planned),
+        ("To be found" if not of.row.whole else "Looked at", planned),
         ("Drawn", f"{of.row.sample_size:,}"),
         ("List frozen", f"{written_moment(of.row.frozen_at)}, by {of.frozen_by}"),
         ("Digest of the list", of.list_digest),

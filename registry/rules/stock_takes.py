@@ -76,7 +76,7 @@ def statements(outcome: Outcome, noun: str) -> tuple[str, ...]:
     """
     of = outcome
     if of.drawn == of.population:
-        return (*_count_stated(of, noun), *_rest_stated(of))
+        return _count_stated(of, noun)
     sure = percent(Fraction(of.confidence))
     return (
         f"Of {of.population:,} {noun}, {of.drawn:,} were drawn and {of.looked_at:,} of "
@@ -105,9 +105,15 @@ def statements(outcome: Outcome, noun: str) -> tuple[str, ...]:
 def _count_stated(of: Outcome, noun: str) -> tuple[str, ...]:
     return (
         f"All {of.population:,} {noun} were to be looked at; {of.looked_at:,} were.",
+        *_rest_stated(of),
         f"{_so_many(of.missing)} {_was(of.missing)} missing; "
         f"{_so_many(of.not_in_order).lower()} {_was(of.not_in_order)} missing or not "
         "in order.",
+        *(
+            [f"So at most {of.missing_at_most:,} of {of.population:,} are missing."]
+            if of.not_looked_at
+            else []
+        ),
     )
 
 

@@ -88,14 +88,16 @@ class FreezeForm(forms.Form):
     seed_announced = forms.CharField(
         label="Which public numbers will decide",
         max_length=400,
-        required=False,
+        error_messages={
+            "required": "Say which public numbers will decide, and where anybody can "
+            "read them."
+        },
         help_text="Name them so that anybody can find them, and no other: which draw "
         "of which lottery, on which page of which gazette.",
         widget=forms.Textarea(attrs={"rows": 3}),
     )
     seed_on = DayField(
         label="The day on which they become known",
-        required=False,
         help_text="A day after today: nobody may know them when the list is fixed.",
     )
 

@@ -260,20 +260,16 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
         _tell(request, seen)
         return redirect("stock-take-check", number)
     page = look_before_taking_stock(stock_take=number, **who_and_when(request))
-    left = [item for item in page.file.items if not item.looked_at]
-    left.sort(key=lambda item: (item.container.place, item.look_at, item.position))
+    behind: dict[tuple[str, str], list[str]] = {}
+    for item in page.file.items:
+        if not item.looked_at:
+            stop = (item.container.place, item.look_at)
+            behind.setdefault(stop, []).append(item.container.number)
     context = {
         "file": page.file,
         "left": [
-            [
-                item.look_at,
-                item.container.place,
-                {
-                    "text": item.container.number,
-                    "note": f"{item.container.content}, {item.container.constituency}",
-                },
-            ]
-            for item in left
+            [look_at, place, ", ".join(numbers)]
+            for (place, look_at), numbers in sorted(behind.items())
         ],
         "columns": ("Look at", "Where", "For"),
         "submit_label": "Record what was seen",
