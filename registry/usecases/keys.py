@@ -197,6 +197,7 @@ def report_key_lost(*, key: str, note: str, actor: Actor, at: datetime) -> str:
         raise Refused(f"Key {of.mark} is {of.get_state_display()}.")
     _end_holding(of, f"The key was lost: {note.strip()}", at)
     of.state = KeyState.LOST
+    of.place = ""
     of.save()
     found = enter(
         Discrepancy(
