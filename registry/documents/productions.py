@@ -58,7 +58,7 @@ def pick_list_pdf(paper: PickList) -> bytes:
         ("It permits", paper.act),
         ("Valid until", shown(paper.valid_until)),
         ("To be fetched", f"{len(paper.rows)} containers"),
-        ("Weight, where it is known", f"{known} kg"),
+        ("Weight, where it is known", f"{known} kg" if known else ""),
         ("Not weighed", str(sum(w is None for w in weights))),
     )
     return render(

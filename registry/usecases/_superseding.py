@@ -197,6 +197,7 @@ def _end(
         at,
         from_place=place,
         to_place=f"with {new.number}",
+        to_person=actor.name,
         permission=opening.permission,
     )
     enter_movement(

@@ -93,9 +93,7 @@ class TakeOutForm(UnderPermission):
         for index, made_of in enumerate(thing.seals):
             number = f" {index + 1}" if len(thing.seals) > 1 else ""
             label = f"Seal{number} of {thing.number}, as read ({made_of})"
-            field = _reading(label, made_of)
-            field.required = False  # asked for below, where the thing goes out
-            self.fields[f"reading_{place}_{index}"] = field
+            self.fields[f"reading_{place}_{index}"] = _reading(label, made_of)
         self.fields[f"weight_{place}"] = weight_field()
         self.fields[f"weight_{place}"].label = f"Weight of {thing.number}, in kilograms"
         self.fields[f"seen_{place}"] = forms.CharField(
@@ -106,15 +104,12 @@ class TakeOutForm(UnderPermission):
         )
 
     def clean(self) -> dict[str, Any]:
-        """Ask for every seal of what goes out."""
+        """Ask for the seals of what goes out, not of what stays."""
         cleaned = super().clean() or self.cleaned_data
         for place, thing in enumerate(self.things):
             if not self._goes(place):
-                continue
-            for index, made_of in enumerate(thing.seals):
-                name = f"reading_{place}_{index}"
-                if not cleaned.get(name) and "wax" not in made_of:
-                    self.add_error(name, "Read the number off the seal.")
+                for index in range(len(thing.seals)):
+                    self.errors.pop(f"reading_{place}_{index}", None)
         return cleaned
 
     def _goes(self, place: int) -> bool:
@@ -195,6 +190,10 @@ class TakeBackForm(AsSeen):
             number = f" {index + 1}" if len(ahead.seals) > 1 else ""
             field = _reading(f"Seal{number}, as read ({made_of})", made_of)
             field.required = False
+            field.help_text = (
+                "Empty only for plain wax, for a number that cannot be read, or where "
+                "the court sealed it anew: say so below."
+            )
             self.fields[f"reading_{index}"] = field
         self.fields["weight_kg"] = weight_field()
         add_seal_fields(self, COURT_SEALS, scanned=0)

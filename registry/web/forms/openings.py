@@ -82,8 +82,8 @@ def _fragments() -> forms.CharField:
     return forms.CharField(
         label="Where what is left of the old seals is kept",
         max_length=200,
-        required=False,
         help_text="Such as: in a marked bag inside the new envelope.",
+        error_messages={"required": "Say where they are kept; nothing is thrown away."},
     )
 
 
