@@ -87,11 +87,15 @@ def shelves_in_order(room: StrongRoom) -> list[Shelf]:
     return sorted(rows, key=lambda s: (s.bay_id, s.level or 0, s.pk))
 
 
-def shelf_facts(room: StrongRoom, at: datetime) -> tuple[ShelfFact, ...]:
-    """Return the shelves of a room with what stands on them, in lots."""
-    lots: dict[int, Counter[Lot]] = defaultdict(Counter)
-    for box in kept_boxes(boxes_in(room, Box.objects.all()), at):
-        lots[box.shelf or 0][box.lot] += 1
+def shelf_facts_for(box: Box, at: datetime) -> tuple[ShelfFact, ...]:
+    """Return the shelves onto which a box may go, with what stands on them, in lots.
+
+    The shelf on which it stands already is none of them.
+    """
+    room, lots = box.room, defaultdict[int, Counter[Lot]](Counter)
+    others = Box.objects.exclude(pk=box.pk)
+    for kept in kept_boxes(boxes_in(room, others), at):
+        lots[kept.shelf or 0][kept.lot] += 1
     return tuple(
         ShelfFact(
             number=shelf.number,
@@ -107,6 +111,7 @@ def shelf_facts(room: StrongRoom, at: datetime) -> tuple[ShelfFact, ...]:
             ),
         )
         for place, shelf in enumerate(shelves_in_order(room))
+        if box.whereabouts != Whereabouts.SHELVED or shelf.pk != box.shelf_id
     )
 
 

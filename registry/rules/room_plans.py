@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 # In units of the drawing, one of which is one pixel on a screen.
-BAY_WIDTH = 152
+BAY_WIDTH = 156
 TOP = 22  # the line with the bay's name
 SHELF_NAME = 22
 CELL_WIDTH = 20
 CELL_HEIGHT = 17
 IN_A_ROW = 6
-GAP = 1
+GAP = 2
 PLANK = 9  # the plank under the boxes and the air below it
 BAR_WIDTH = IN_A_ROW * (CELL_WIDTH + GAP)
 LONGEST_MARK = 4

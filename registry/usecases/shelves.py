@@ -9,7 +9,7 @@ from django.db.models import Count, F, Q
 from registry.models import Shelf, Whereabouts
 from registry.queries.find import NotThere, the
 from registry.queries.scope import boxes_of, rooms_of
-from registry.queries.space import box_to_shelve, shelf_facts
+from registry.queries.space import box_to_shelve, shelf_facts_for
 from registry.rules.numbers import read
 from registry.rules.powers import Actor, Power
 from registry.rules.space import Suggestion, in_runs, suggest
@@ -72,7 +72,7 @@ def suggest_shelves(*, box: str, actor: Actor, at: datetime) -> Suggested:
     asking = box_to_shelve(of, at)
     return Suggested(
         box=of.number,
-        shelves=suggest(asking, shelf_facts(of.room, at)),
+        shelves=suggest(asking, shelf_facts_for(of, at)),
         needs_two=asking.needs_two,
         weight_kg=str(asking.weight_kg or ""),
     )

@@ -204,3 +204,10 @@ def test_a_plan_answers_box_by_box_where_a_case_names_one_station(scene):
 def test_a_plan_is_refused_for_days_that_are_none(scene):
     with pytest.raises(Mistaken, match="0 to 3650"):
         look_at_plan(room=scene.room, within_days=-1, **keeping(scene))
+
+
+def test_a_box_is_not_led_to_the_shelf_on_which_it_stands(scene):
+    box = given.a_shelved_box(scene)
+    found = suggest_shelves(box=box.number, **keeping(scene))
+    assert [one.shelf for one in found.shelves] == [scene.shelves[1]]
+    assert "Nothing stands on it yet." in found.shelves[0].reasons

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from registry.rules.room_plans import STANDING_TITLES, RoomPlan
+from registry.rules.room_plans import STANDING_TITLES, RoomPlan, Standing
 from registry.usecases.room_plans import look_at_plan
 from registry.web.forms.rooms import PlanForm
 from registry.web.pages import who_and_when
@@ -31,17 +31,7 @@ def plan(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "rooms/plan.html", context, status=status)
 
 
-_COLUMNS = (
-    "Shelf",
-    "How high",
-    "Boxes",
-    "Contests",
-    "Held by a case or an order",
-    "Kept",
-    "Free for release",
-    "In quarantine",
-    "Empty",
-)
+_COLUMNS = ("Shelf", "Boxes", "Contests", "How they stand", "Empty")
 
 
 def legend(plan: RoomPlan) -> list[tuple[str, str, int]]:
@@ -55,12 +45,17 @@ def _rows(plan: RoomPlan, all_shown: bool) -> list[list[Any]]:
             {
                 "text": f"Bay {line.bay}, shelf {line.code}",
                 "url": reverse("shelf", args=[line.number]),
+                "note": f"level {line.level}" if line.level else "",
             },
-            "–" if line.level is None else line.level,
             f"{line.taken} of {line.capacity}" if all_shown else line.taken,
             ", ".join(f"{title} ({n})" for title, n in line.contests) or "–",
-            *(n or "–" for n in line.counts.values()),
+            _how_they_stand(line.counts),
             *([line.empty or "full"] if all_shown else []),
         ]
         for line in plan.lines
     ]
+
+
+def _how_they_stand(counts: dict[Standing, int]) -> str:
+    told = [f"{n} {STANDING_TITLES[standing]}" for standing, n in counts.items() if n]
+    return "; ".join(told) or "–"
