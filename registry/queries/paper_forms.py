@@ -42,8 +42,13 @@ class FormRow:
 
 @dataclass(frozen=True)
 class FormUse:
-    """One act that was entered from a form, with both its times."""
+    """One act that was entered from a form, with both its times.
 
+    Attributes:
+        name: the act, as the history names it; ``act`` says it in plain words.
+    """
+
+    name: str
     act: str
     subject: str
     occurred_at: datetime
@@ -63,6 +68,13 @@ class FormFile:
     document: str
     uses: tuple[FormUse, ...]
     timeline: tuple[TimelineEntry, ...]
+
+    @property
+    def doors_not_closed(self) -> tuple[str, ...]:
+        """The openings entered from it whose closing was not entered from it yet."""
+        closed = {use.subject for use in self.uses if use.name == "door.close"}
+        opened = (use.subject for use in self.uses if use.name == "door.open")
+        return tuple(number for number in opened if number not in closed)
 
 
 @dataclass(frozen=True)
@@ -168,8 +180,8 @@ def form_file(form: FallbackForm) -> FormFile:
         document=form.document.number if form.document else "",
         uses=tuple(
             FormUse(
-                words_for(use.act), use.subject, use.occurred_at, use.recorded_at,
-                use.recorded_by.name,
+                use.act, words_for(use.act), use.subject,
+                use.occurred_at, use.recorded_at, use.recorded_by.name,
             )
             for use in uses
         ),

@@ -4,9 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from registry.models import Box, FallbackForm
+from registry.models import Box, DoorSession, FallbackForm
 from registry.usecases import paper_forms
-from tests import given
+from tests import given, strong_room
 
 pytestmark = pytest.mark.django_db
 
@@ -224,3 +224,47 @@ def test_the_list_is_narrowed_and_paged(scene, client):
     none = client.get("/paper-forms/?state=lost").content.decode()
     assert "No paper form fits" in none
     assert client.get("/paper-forms/?state=nonsense").status_code == 200
+
+
+def test_a_door_is_entered_from_its_form_with_both_times(scene, client):
+    """Failure mode 90: network down; occurred and recorded, opening and closing."""
+    room = strong_room.two_locks(scene)
+    [form] = issued(scene, "door")
+    page = client.get(f"/paper-forms/{form}/").content.decode()
+    opening = f"/doors/open/?room={scene.room}&amp;form={form}"
+    assert opening in page
+    opening = opening.replace("&amp;", "&")
+    assert f'value="{form}"' in client.get(opening).content.decode()
+    sent = {
+        "purpose": "round", "first_key": room.first_holding, "paper_form": form,
+        "second_key": room.second_holding, "seals_found": "D-1",
+    }  # fmt: skip
+    lacking = client.post(opening, sent)
+    assert lacking.status_code == 400
+    assert "Write when it happened" in lacking.content.decode()
+    answer = client.post(opening, sent | {"happened_at": HAPPENED})
+    session = DoorSession.objects.get()
+    closing = f"/doors/{session.number}/close/?form={form}"
+    assert answer["Location"] == closing
+    page = client.get(f"/paper-forms/{form}/").content.decode()
+    assert f"Enter the closing of {session.number}" in page
+    assert closing in page
+    assert f'value="{form}"' in client.get(closing).content.decode()
+    sent = {
+        "seals_put_on": "D-2", "done": "Walked the shelves.", "waste": "none",
+        "paper_form": form, "all_left": "on",
+    }  # fmt: skip
+    early = {"happened_at": PRINTED.strftime("%Y-%m-%dT%H:%M")}
+    refused = client.post(closing, sent | early)
+    assert refused.status_code == 400
+    assert "The door was opened after that" in refused.content.decode()
+    later = PRINTED + timedelta(hours=3)
+    answer = client.post(closing, sent | {"happened_at": f"{later:%Y-%m-%dT%H:%M}"})
+    assert answer["Location"] == f"/paper-forms/{form}/"
+    session.refresh_from_db()
+    assert f"{session.opened_at:%Y-%m-%dT%H:%M}" == HAPPENED
+    assert session.closed_at == later.replace(second=0, microsecond=0)
+    assert session.opened_recorded_at == session.closed_recorded_at == given.NOW
+    page = client.get(answer["Location"]).content.decode()
+    assert "Enter the closing of" not in page
+    assert "2 lines" in page

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from registry.rules.doors import SealsCompared
 from registry.rules.powers import Power
@@ -23,6 +24,7 @@ from registry.usecases.door_looks import (
 from registry.usecases.door_papers import look_before_log, print_door_log
 from registry.web.addresses import address_of
 from registry.web.forms import doors as given
+from registry.web.late import paper_form_asked
 from registry.web.pages import actor, answer, carried_out, given_out, who_and_when
 
 _COLUMNS = ("Opened", "Room", "Purpose", "Key holders", "Closed", "What stands out")
@@ -174,12 +176,18 @@ def open_door(request: HttpRequest) -> HttpResponse:
     room = request.GET.get("room", "") or (rooms[0][0] if len(rooms) == 1 else "")
     if not room:
         return render(request, "doors/rooms.html", {"rooms": rooms})
+    paper = paper_form_asked(request)
     offer = look_before_opening(room=room, **who_and_when(request))
-    form = given.OpenDoorForm(request.POST or None, initial={"first_key": offer.own})
+    initial = {"first_key": offer.own, "paper_form": paper}
+    form = given.OpenDoorForm(request.POST or None, initial=initial)
     form.offer(offer.holders, offer.permissions)
     done, opened = carried_out(form, lambda: _open(form, room, request))
     if done and opened:
         _tell_of_seals(request, opened)
+        if paper:
+            # Opening and closing stand on one line of the form.
+            query = urlencode({"form": paper})
+            return redirect(f"{reverse('door-close', args=[opened.number])}?{query}")
         return redirect("door", opened.number)
     return answer(
         request,
@@ -312,7 +320,8 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
     """Enter the closing of a door, and the seals put on."""
     who = who_and_when(request)
     file = look_at_door(session=number, **who)
-    form = given.CloseDoorForm(request.POST or None)
+    paper = paper_form_asked(request)
+    form = given.CloseDoorForm(request.POST or None, initial={"paper_form": paper})
     done, _ = carried_out(
         form,
         lambda: doors.close_door(
@@ -328,6 +337,8 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
     )
     if done:
         messages.success(request, f"The door of {file.row.room} is closed.")
+        if paper:
+            return redirect("paper-form", paper)
         return redirect("door", file.row.number)
     lead = "Look through the waste before it leaves; both holders lock, then seal."
     return _form_page(request, form, file, "Close the door", "The door is closed", lead)

@@ -1,5 +1,6 @@
 """Numbered paper forms: given out, printed, entered from, accounted for."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from django.contrib import messages
@@ -157,9 +158,10 @@ def _acts(file: FormFile) -> list[dict[str, str]]:
         return [_act("Report that it is found", "paper-form-found", number)]
     if state not in ("blank", "in-entry"):
         return []
-    acts = []
-    if file.row.kind != "door":
-        acts.append({"label": "Enter from this form", "url": _enter_from(file)})
+    acts = [
+        *_closings(file),
+        {"label": "Enter from this form", "url": _enter_from(file)},
+    ]
     if file.uses:
         acts.append(_act("It is entered in full", "paper-form-entered", number))
     else:
@@ -178,11 +180,23 @@ def _act(label: str, name: str, number: str) -> dict[str, str]:
     return {"label": label, "url": reverse(name, args=[number])}
 
 
+def _closings(file: FormFile) -> Iterator[dict[str, str]]:
+    """Yield the closing of each door whose opening was entered from this form."""
+    query = urlencode({"form": file.row.number})
+    for number in file.doors_not_closed:
+        address = f"{reverse('door-close', args=[number])}?{query}"
+        yield {"label": f"Enter the closing of {number}", "url": address}
+
+
 def _enter_from(file: FormFile) -> str:
     """Return the page on which the lines of a form of this kind are entered."""
     if file.row.kind in LINES:
         return reverse("paper-form-line", args=[file.row.number])
-    return f"{reverse('intake')}?{urlencode({'form': file.row.number})}"
+    asked = {"form": file.row.number}
+    if file.row.kind == "door":
+        asked = {"room": file.room_number} | asked
+        return f"{reverse('door-open')}?{urlencode(asked)}"
+    return f"{reverse('intake')}?{urlencode(asked)}"
 
 
 def next_line(request: HttpRequest, number: str) -> HttpResponse:
