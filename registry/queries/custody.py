@@ -75,7 +75,7 @@ def _fact(row: CustodyMovement, of: Box | Envelope) -> MoveFact:
         seq=row.pk,
         of=of.number,
         act=act,
-        at=row.occurred_at,
+        at=_received_by_then(row, of) if act is Move.RECEIVED else row.occurred_at,
         recorded_at=row.recorded_at,
         recorder=row.recorded_by.name if row.recorded_by else "",
         from_person=row.from_person,
@@ -85,6 +85,16 @@ def _fact(row: CustodyMovement, of: Box | Envelope) -> MoveFact:
         into=named[1] if act is Move.BOXED and named else "",
         expected_back=_midnight(of, back_on + timedelta(days=1)) if back_on else None,
     )
+
+
+def _received_by_then(row: CustodyMovement, of: Box | Envelope) -> datetime:
+    """Return when it was received at the latest: by the end of the day stated.
+
+    A list may be entered days after the containers came in; their day of receipt is
+    on record, the hour is not.
+    """
+    day_after = _midnight(of, of.received_on + timedelta(days=1))
+    return min(row.occurred_at, day_after - timedelta(seconds=1))
 
 
 def _midnight(of: Box | Envelope, day: date) -> datetime:

@@ -4,11 +4,12 @@ That each change of hands is signed for by giver and taker: common practice, no
 published source. The rules themselves are tested in tests/rules/test_custody.py.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from registry.models import AccessEntry
+from registry.models import AccessEntry, Envelope
 from registry.queries.custody import chain
 from registry.rules.custody_facts import CustodyFault
 from registry.rules.powers import PowerMissing, Role
@@ -19,7 +20,7 @@ from tests.documents.papers import text_of
 
 pytestmark = pytest.mark.django_db
 LATER = given.NOW + timedelta(hours=2)
-OTHER = {CustodyFault.NOT_RECEIVED}  # the scene seals 397 days before it takes in
+OTHER = {CustodyFault.RECORDED_LATE}  # the scene enters what came in 397 days before
 
 
 @pytest.fixture
@@ -54,10 +55,20 @@ def test_what_is_done_to_the_box_is_done_to_the_envelope_in_it(scene, box):
     assert found(envelope).now.box == box.number
 
 
-def test_the_days_between_sealing_and_receipt_are_in_nobodys_charge(box):
-    first = found(box).findings[0]
+def test_the_days_between_sealing_and_receipt_are_in_nobodys_charge(scene):
+    arrival = replace(given.an_envelope_on_the_table(), received_on=given.TODAY)
+    number = given.logged(scene, arrival).number
+    first = found(Envelope.objects.get(number=number)).findings[0]
     assert first.fault is CustodyFault.NOT_RECEIVED
     assert (first.start.date(), first.end) == (given.COUNTED, given.NOW)
+
+
+def test_what_is_entered_days_later_was_in_charge_since_the_day_it_came(scene, box):
+    held = found(box)
+    assert [one.fault for one in held.findings] == [CustodyFault.RECORDED_LATE]
+    first = held.stretches[0]
+    assert first.holder == scene.cast.custodian.name
+    assert first.start.date() == given.COUNTED
 
 
 def test_a_missing_box_is_a_gap_for_its_envelopes_too(scene, box):
@@ -109,7 +120,7 @@ def test_the_printed_chain_names_each_holder_and_each_gap(scene, box):
         box.number,
         scene.cast.custodian.name,
         "The chain is not whole: 1 thing is lacking.",
-        "nobody recorded between sealing and receipt",
+        "entered more than 24 hours late",
         "Computed dates are an aid.",
     ):
         assert words in text, words
