@@ -120,7 +120,7 @@ def test_the_printed_chain_names_each_holder_and_each_gap(scene, box):
         box.number,
         scene.cast.custodian.name,
         "The chain is not whole: 1 thing is lacking.",
-        "entered more than 24 hours late",
+        "after it happened",
         "Computed dates are an aid.",
     ):
         assert words in text, words
