@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import F, Q
 
-from registry.models.containers import Box, Envelope
+from registry.models.containers import Box, Envelope, of_one_container
 from registry.models.elections import Election
 from registry.models.history import Record, RecordHistory
 from registry.models.law import Document
@@ -229,13 +229,7 @@ class DisposalItem(models.Model):
     history = RecordHistory()
 
     class Meta:
-        constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False),
-                name="disposal_item_names_one_container",
-            )
-        ]
+        constraints: ClassVar = [of_one_container("disposal_item_names_one_container")]
 
     def __str__(self) -> str:
         return f"{self.box or self.envelope} in {self.batch}"

@@ -19,6 +19,17 @@ CONTENT_TITLES = {
 CONTENT_CHOICES = [(kind.value, title) for kind, title in CONTENT_TITLES.items()]
 
 
+# What a row that concerns a box or an envelope must name: exactly one of them.
+ONE_CONTAINER = Q(envelope__isnull=False, box__isnull=True) | Q(
+    envelope__isnull=True, box__isnull=False
+)
+
+
+def of_one_container(name: str) -> models.CheckConstraint:
+    """Return the constraint that a row names one box or one envelope."""
+    return models.CheckConstraint(condition=ONE_CONTAINER, name=name)
+
+
 class ContainerState(models.TextChoices):
     """Where a container stands in its life."""
 

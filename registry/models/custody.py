@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from registry.models.containers import Box, Envelope
+from registry.models.containers import Box, Envelope, of_one_container
 from registry.models.history import Record
 from registry.models.storage import StrongRoom
 
@@ -69,11 +69,7 @@ class CustodyMovement(Record):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False),
-                name="movement_is_of_one_container",
-            ),
+            of_one_container("movement_is_of_one_container"),
             models.CheckConstraint(
                 condition=Q(occurred_at__lte=models.F("recorded_at")),
                 name="movement_is_recorded_after_it_happened",

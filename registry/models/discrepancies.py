@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from registry.models.containers import CONTENT_CHOICES, Box, Envelope
+from registry.models.containers import CONTENT_CHOICES, ONE_CONTAINER, Box, Envelope
 from registry.models.elections import Contest, PollingStation, UnitSet
 from registry.models.history import Record
 from registry.models.storage import StrongRoom
@@ -79,8 +79,7 @@ class Discrepancy(Record):
         verbose_name_plural = "discrepancies"
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False)
+                condition=ONE_CONTAINER
                 | Q(
                     Q(contest__isnull=False) | Q(room__isnull=False),
                     envelope__isnull=True,

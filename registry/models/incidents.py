@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import F, Q
 
-from registry.models.containers import Box, Envelope
+from registry.models.containers import Box, Envelope, of_one_container
 from registry.models.history import Record, RecordHistory
 from registry.models.law import Document
 from registry.models.storage import StrongRoom
@@ -100,11 +100,7 @@ class IncidentItem(models.Model):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False),
-                name="incident_item_is_one_container",
-            ),
+            of_one_container("incident_item_is_one_container"),
             models.UniqueConstraint(
                 fields=["incident", "box"], name="incident_names_a_box_once"
             ),

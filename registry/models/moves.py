@@ -6,15 +6,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from registry.models.authority import Permission
-from registry.models.containers import Box, Envelope
+from registry.models.containers import Box, Envelope, of_one_container
 from registry.models.custody import CustodyMovement
 from registry.models.history import Record, RecordHistory
 from registry.models.law import Document
 from registry.models.storage import StrongRoom
-
-_ONE_CONTAINER = Q(envelope__isnull=False, box__isnull=True) | Q(
-    envelope__isnull=True, box__isnull=False
-)
 
 
 class Production(Record):
@@ -74,9 +70,7 @@ class Production(Record):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=_ONE_CONTAINER, name="production_is_of_one_container"
-            ),
+            of_one_container("production_is_of_one_container"),
             models.CheckConstraint(
                 condition=Q(kept_on__isnull=True)
                 | (~Q(kept_by="") & ~Q(kept_order="")),
@@ -200,9 +194,7 @@ class TransferItem(models.Model):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=_ONE_CONTAINER, name="transfer_item_is_one_container"
-            ),
+            of_one_container("transfer_item_is_one_container"),
             models.CheckConstraint(
                 condition=Q(taken_over_at__isnull=True, taken_over_by__isnull=True)
                 | Q(taken_over_at__isnull=False, taken_over_by__isnull=False),

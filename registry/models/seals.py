@@ -5,7 +5,7 @@ from typing import ClassVar, Self
 from django.db import models
 from django.db.models import Q
 
-from registry.models.containers import Box, Envelope
+from registry.models.containers import Box, Envelope, of_one_container
 from registry.models.history import Record, RecordHistory, RecordQuerySet
 from registry.rules.arrivals import SealKind
 
@@ -69,11 +69,7 @@ class Seal(Record):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False),
-                name="seal_is_on_one_container",
-            ),
+            of_one_container("seal_is_on_one_container"),
             models.CheckConstraint(
                 condition=Q(kind=SealKind.WAX.value) | ~Q(serial=""),
                 name="numbered_seal_has_its_number",

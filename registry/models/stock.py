@@ -5,7 +5,12 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import F, Q
 
-from registry.models.containers import CONTENT_CHOICES, Box, Envelope
+from registry.models.containers import (
+    CONTENT_CHOICES,
+    Box,
+    Envelope,
+    of_one_container,
+)
 from registry.models.elections import Contest, Election
 from registry.models.history import Record, RecordHistory
 from registry.models.law import Document
@@ -123,11 +128,7 @@ class StockTakeItem(models.Model):
             models.UniqueConstraint(
                 fields=["stock_take", "line"], name="one_item_per_line_drawn"
             ),
-            models.CheckConstraint(
-                condition=Q(envelope__isnull=False, box__isnull=True)
-                | Q(envelope__isnull=True, box__isnull=False),
-                name="stock_take_item_is_one_container",
-            ),
+            of_one_container("stock_take_item_is_one_container"),
         ]
 
     def __str__(self) -> str:
