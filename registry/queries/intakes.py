@@ -34,6 +34,7 @@ class LastLogged:
     sealed_on: date | None
     seal_kind: str
     seal_maker: str
+    paper: str
 
 
 @dataclass(frozen=True)
@@ -150,6 +151,7 @@ def last_logged(container: Box | Envelope) -> LastLogged:
         sealed_on=container.sealed_on,
         seal_kind=seal.kind if seal else "",
         seal_maker=seal.maker if seal else "",
+        paper=envelope.paper if envelope else "",
     )
 
 

@@ -26,6 +26,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "received_on": ("date of receipt", "received"),
     "slips": ("slip count", "number of slips"),
     "self_test_reports": ("self test count", "self tests"),
+    "paper": ("paper of the slips", "paper kind", "printed on"),
     "seal_kind": ("type of seal",),
     "seal_maker": ("seal owner", "die"),
     "seal_number": ("seal serial", "seal no", "seal"),
@@ -59,6 +60,10 @@ _SEALS = {
     "strap": SealKind.STRAP,
     "cable": SealKind.STRAP,
 }
+# What slips are printed on, in the words of the sealing table.
+_PAPERS = {"": "", "unknown": "", "not known": "", "thermal": "thermal",
+           "thermal paper": "thermal", "plain": "plain", "plain paper": "plain",
+           "plain paper ink or toner": "plain"}  # fmt: skip
 _SIGNED = {"yes": True, "y": True, "signed": True, "1": True, "true": True,
            "no": False, "n": False, "unsigned": False, "0": False, "false": False,
            "": None, "not seen": None}  # fmt: skip
@@ -100,6 +105,7 @@ def arrival_of(line: Line, today: date, reasons: list[str]) -> Arrival | None:
         seals=_seals(line, reasons),
         slip_count=_count(line, "slips", reasons),
         self_test_count=_count(line, "self_test_reports", reasons),
+        paper=_paper(line, noun, kind, reasons),
         description=line["description"],
         remarks=line["remarks"],
         label=line["box"] if noun == "box" else "",
@@ -146,6 +152,19 @@ def _count(line: Line, column: str, reasons: list[str]) -> int | None:
         reasons.append(f"{text} ({column}) is not a count.")
         return None
     return int(text)
+
+
+def _paper(line: Line, noun: str, kind: ContentKind | None, reasons: list[str]) -> str:
+    paper = _PAPERS.get(plain_name(line["paper"]))
+    if paper is None:
+        reasons.append(f"“{line['paper']}” is no paper of slips: thermal, plain.")
+        return ""
+    if paper and (noun == "box" or kind is ContentKind.STATUTORY_PACKET):
+        reasons.append(
+            "The paper is that of slips: say it on the lines of their envelopes, and "
+            "leave it empty here."
+        )
+    return paper
 
 
 def _weight(line: Line, reasons: list[str]) -> Decimal | None:

@@ -22,7 +22,7 @@ HEAD = (
     "container", "content", "election", "constituency_number", "constituency_name",
     "station_number", "station_name", "control_unit", "paper_trail_unit", "poll_date",
     "counting_date", "sealed_on", "slips", "seal_kind", "seal_maker", "seal_number",
-    "seal_signed", "box", "remarks",
+    "seal_signed", "box", "remarks", "paper",
 )  # fmt: skip
 STATIONS = {
     "001": ("Customs Quay School", "11001"),
@@ -234,6 +234,11 @@ def test_an_archive_that_swells_is_not_unpacked(scene, monkeypatch):
         ({"seal_signed": "perhaps"}, "yes or no"),
         ({"control_unit": "C" * 81}, "the register takes 80"),
         ({"box": "9 of 9"}, "is not in this list"),
+        ({"paper": "vellum"}, "“vellum” is no paper of slips: thermal, plain."),
+        (
+            {"paper": "thermal", "content": "statutory packet"},
+            "say it on the lines of their envelopes",
+        ),
     ],
 )
 def test_a_line_that_cannot_be_recorded_is_refused_with_its_reason(
@@ -245,15 +250,49 @@ def test_a_line_that_cannot_be_recorded_is_refused_with_its_reason(
     assert Envelope.objects.count() == 1
 
 
+@pytest.mark.parametrize(
+    ("stands", "paper"),
+    [
+        ("thermal", "thermal"),
+        ("Thermal paper", "thermal"),
+        ("plain", "plain"),
+        ("plain paper, ink or toner", "plain"),
+        ("not known", ""),
+        ("", ""),
+    ],
+)
+def test_the_paper_of_the_slips_stands_in_a_column_of_its_own(scene, stands, paper):
+    """Failure mode 67: thermal slips fade; the list says which they are."""
+    content = as_csv(a_line(paper=stands), head=("paper", *HEAD[:-1]))
+    read = intake_files.take_intake_file(**call(scene, content))
+    assert not read.refused
+    assert Envelope.objects.get().paper == paper
+
+
+def test_the_paper_is_read_from_a_workbook_under_its_other_name(scene):
+    head = tuple("Paper of the slips" if name == "paper" else name for name in HEAD)
+    line = a_line() | {"Paper of the slips": "Thermal"}
+    intake_files.take_intake_file(
+        **call(scene, as_xlsx(line, head=head), file_name="list.xlsx")
+    )
+    assert Envelope.objects.get().paper == "thermal"
+
+
+def test_the_paper_is_not_that_of_a_box(scene):
+    read = taken(scene, a_box_line(paper="thermal"))
+    assert "lines of their envelopes" in reasons(read)[2]
+    assert not Box.objects.exists()
+
+
 def test_a_line_with_a_stray_separator_is_given_back_whole(scene):
     content = (
         as_csv(a_line())
-        + b"envelope,poll slips,a,b,c,d,e,f,g,h,i,j,k,l,m,n,o,p,q,r,s\n"
+        + b"envelope,poll slips,a,b,c,d,e,f,g,h,i,j,k,l,m,n,o,p,q,r,s,t\n"
     )
     read = intake_files.take_intake_file(**call(scene, content))
     assert "more cells" in reasons(read)[3]
     given_back = read.refused_lines.decode("utf-8-sig")
-    assert "r | s" in given_back
+    assert "s | t" in given_back
     assert '"poll slips"' in given_back
 
 

@@ -121,6 +121,25 @@ def test_what_is_seen_again_is_kept_and_what_is_read_anew_is_not(keeper, begun):
     assert 'value="CU-11001"' not in page
 
 
+def test_the_paper_of_the_slips_is_asked_and_kept_for_the_next(keeper, begun):
+    """Failure mode 67: which paper it is must be known before it fades."""
+    assert "Thermal prints fade" in keeper.get(begun).content.decode()
+    page_of(keeper, keeper.post(begun, entered(paper="thermal")))
+    assert Envelope.objects.get().paper == "thermal"
+    assert keeper.get(begun).context["form"].initial["paper"] == "thermal"
+    wrong = keeper.post(begun, entered("002", paper="vellum"))
+    assert wrong.status_code == 400
+    assert Envelope.objects.count() == 1
+
+
+def test_no_paper_is_asked_of_a_packet_or_a_box(keeper, begun):
+    packet = begun.replace("kind=poll-slips", "kind=statutory-packet")
+    for address in (packet, begun.replace("/envelope/", "/box/")):
+        page = keeper.get(address)
+        assert page.status_code == 200, address
+        assert "paper" not in page.context["form"].fields, address
+
+
 def test_the_first_form_holds_no_serial_of_the_master_data(keeper, begun):
     page = keeper.get(begun).content.decode()
     for serial in ("11001", "11002", "Customs Quay School"):

@@ -8,6 +8,7 @@ from django import forms
 from registry.rules.arrivals import Arrival, SealKind
 from registry.rules.markings import TITLES, Marking
 from registry.rules.schedules import ContentKind
+from registry.usecases.images import PAPERS
 from registry.web.forms.days import DayField
 from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
 
@@ -107,7 +108,10 @@ class ArrivalForm(forms.Form):
     def carried(self) -> list[forms.BoundField]:
         """The fields that are kept for the next container."""
         return self._group(
-            [*(field_name(m) for m in CARRIED), "sealed_on", "received_on", "box"]
+            [
+                *(field_name(m) for m in CARRIED),
+                *("sealed_on", "received_on", "paper", "box"),
+            ]
         )
 
     def about_seals(self) -> list[forms.BoundField]:
@@ -153,6 +157,7 @@ class ArrivalForm(forms.Form):
             remarks=cleaned.get("remarks", ""),
             slip_count=cleaned.get("slip_count"),
             self_test_count=cleaned.get("self_test_count"),
+            paper=cleaned.get("paper", ""),
             label=cleaned.get("label", ""),
             gross_weight_kg=cleaned.get("gross_weight_kg"),
             closed=bool(cleaned.get("closed", True)),
@@ -174,6 +179,13 @@ class EnvelopeForm(ArrivalForm):
             self.fields["slip_count"] = _count("Slips it is said to hold")
             self.fields["slip_count"].widget.attrs["data-scan"] = True
             self.fields["self_test_count"] = _count("Self-test reports in it")
+            self.fields["paper"] = forms.ChoiceField(
+                label="Paper of the slips",
+                required=False,
+                choices=PAPERS,
+                help_text="As the maker’s sheet or the record of sealing says; nothing "
+                "is opened for it. Thermal prints fade.",
+            )
         self.fields["box"] = forms.CharField(
             label="Put at once into open box",
             required=False,

@@ -207,7 +207,8 @@ class NewCoverForm(UnderPermission, AsSeen):
         self, *args: Any, kind: str, day: date, written: dict[str, str], **kwargs: Any
     ) -> None:
         super().__init__(*args, kind=ContentKind(kind), **kwargs)
-        for name in ("box", "closed", "received_on", "sealed_on"):
+        # The paper of the slips is what it was in the old one.
+        for name in ("box", "closed", "received_on", "sealed_on", "paper"):
             self.fields.pop(name, None)
         self.day = day
         for marking in Marking:

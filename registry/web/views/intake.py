@@ -161,6 +161,7 @@ def _carried_over(request: HttpRequest, file: Any) -> dict[str, Any]:
     if last.noun == "envelope":
         kept["seal_kind_1"] = last.seal_kind
         kept["seal_maker_1"] = last.seal_maker
+        kept["paper"] = last.paper
     return kept
 
 
