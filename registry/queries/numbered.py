@@ -65,6 +65,20 @@ _KINDS: dict[str, tuple[_Kind, ...]] = {
     "MV": (_Kind(Power.LOOK, _containers(models.CustodyMovement), _ON_CONTAINER),),
     "PD": (_Kind(Power.LOOK, _containers(models.Production)),),
     "DC": (_Kind(Power.LOOK, discrepancies_of),),
+    "MI": (
+        _Kind(
+            Power.LOOK,
+            _within(models.MaterialIssue, "contest", contests_of),
+            ("contest__number",),
+        ),
+    ),
+    "ME": (
+        _Kind(
+            Power.LOOK,
+            _within(models.MaterialEnd, "issue__contest", contests_of),
+            ("issue__contest__number",),
+        ),
+    ),
     "IN": (_Kind(Power.LOOK, _within(models.Intake, "room", rooms_of)),),
     "EL": (_Kind(Power.SEE_ELECTIONS, elections_of),),
     "CT": (_Kind(Power.SEE_ELECTIONS, contests_of),),

@@ -12,7 +12,6 @@ from registry.rules.reconciliation_serials import (
     SERIALS,
     Spoken,
     UnitIndex,
-    serial_on,
 )
 
 
@@ -23,7 +22,7 @@ def duplicates(
     bearers: dict[tuple[Marking, str], list[Spoken]] = defaultdict(list)
     for one in spoken:
         for marking in SERIALS:
-            serial = serial_on(one.envelope, marking)
+            serial = one.serial(marking)
             if serial and one.envelope.number not in swapped:
                 bearers[marking, serial].append(one)
     groups: dict[tuple[str, ...], list[tuple[Marking, str]]] = defaultdict(list)

@@ -21,13 +21,20 @@ class Spoken:
 
     Attributes:
         station: the station whose number is written on it; empty where none fits.
-        by_control, by_paper: unit sets that have the serials written on it.
+        control, paper: the plain serials written on it; read once, used often.
+        by_control, by_paper: unit sets that have these serials.
     """
 
     envelope: Envelope
     station: str
+    control: str
+    paper: str
     by_control: tuple[str, ...]
     by_paper: tuple[str, ...]
+
+    def serial(self, marking: Marking) -> str:
+        """The plain serial that is written as this marking."""
+        return self.control if marking is Marking.CONTROL_UNIT else self.paper
 
     def sets(self, marking: Marking) -> tuple[str, ...]:
         """The unit sets that have the serial of this marking."""
@@ -66,17 +73,18 @@ class UnitIndex:
 
     def read(self, envelopes: Iterable[Envelope]) -> list[Spoken]:
         """Return what is written on each envelope, as far as it points anywhere."""
-        return [
-            Spoken(
-                envelope,
-                self.station_written(envelope),
-                *(
-                    self.bearers(marking, serial_on(envelope, marking))
-                    for marking in SERIALS
-                ),
-            )
-            for envelope in envelopes
-        ]
+        return [self._read(envelope) for envelope in envelopes]
+
+    def _read(self, envelope: Envelope) -> Spoken:
+        control, paper = (serial_on(envelope, marking) for marking in SERIALS)
+        return Spoken(
+            envelope,
+            self.station_written(envelope),
+            control,
+            paper,
+            self.bearers(Marking.CONTROL_UNIT, control),
+            self.bearers(Marking.PAPER_TRAIL_UNIT, paper),
+        )
 
     def name(self, ref: str) -> str:
         """Return a unit set as it is spoken of: its station and both serials."""

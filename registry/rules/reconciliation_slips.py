@@ -20,7 +20,6 @@ from registry.rules.reconciliation_serials import (
     SERIALS,
     Spoken,
     UnitIndex,
-    serial_on,
 )
 from registry.rules.reconciliation_swaps import swaps
 
@@ -67,7 +66,7 @@ class _Near:
         free = [item.units for item in items if item.units and not item.envelope]
         self._among: dict[Marking, NearSerials] = {}
         for marking in SERIALS:
-            borne = Counter(serial_on(one.envelope, marking) for one in spoken)
+            borne = Counter(one.serial(marking) for one in spoken)
             serials = (plain_serial(units.serial(marking)) for units in free)
             self._among[marking] = NearSerials.of(s for s in serials if not borne[s])
 
@@ -75,7 +74,7 @@ class _Near:
         """Return, by marking, the unit set whose serial was most likely meant."""
         found: dict[Marking, str] = {}
         for marking in SERIALS:
-            serial = serial_on(one.envelope, marking)
+            serial = one.serial(marking)
             if serial and not one.sets(marking):
                 likely = self._among[marking].nearest(serial)
                 refs = self._index.bearers(marking, likely or "")
@@ -97,7 +96,7 @@ def _serials(
 ) -> Iterator[Difference]:
     """Name each serial that no unit of the contest has, with the likely right one."""
     for marking in SERIALS:
-        serial = serial_on(one.envelope, marking)
+        serial = one.serial(marking)
         if not serial or one.sets(marking):
             continue
         written = one.envelope.written[marking].strip()

@@ -14,6 +14,7 @@ from registry.queries.desk_of_transfers import (
     transfers_waiting,
 )
 from registry.queries.desks import Waiting, authoritys_desk, custodians_desk
+from registry.queries.desks_of_accounts import accounts_waiting
 from registry.queries.desks_of_oversight import administrators_desk, auditors_desk
 from registry.rules.powers import Actor, Power, Role
 from registry.usecases._door import note_access, usecase
@@ -29,6 +30,7 @@ _DESKS: dict[Role, tuple[_Part, ...]] = {
         doors_and_keys,
         movements_desk,
         transfers_waiting,
+        accounts_waiting,
     ),
     Role.LEGAL: (legal_cells_desk, to_confirm, movements_desk),
     Role.AUTHORITY: (authoritys_desk, to_confirm, orders_for_transfers_waiting),

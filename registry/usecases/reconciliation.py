@@ -15,7 +15,6 @@ from registry.models import (
     Discrepancy,
     Envelope,
     PollingStation,
-    StrongRoom,
     UnitSet,
 )
 from registry.queries.find import the
@@ -26,16 +25,18 @@ from registry.queries.reconciliation_rows import (
     reconciliation_file,
     standings,
 )
-from registry.queries.scope import contests_of, elections_of, rooms_of
+from registry.queries.scope import contests_of, elections_of
 from registry.queries.snapshot import hold_one_moment
 from registry.rules.arrivals import Problem
 from registry.rules.numbers import kind_of
 from registry.rules.powers import Actor, Power
 from registry.rules.reconciliation import reconcile
 from registry.rules.reconciliation_findings import Difference
+from registry.usecases._contest_room import room_of_contest
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._recording import discrepancy, lock_intake
 from registry.usecases._records import enter
+from registry.usecases.papers import Printed
 
 __all__ = ["ContestStanding", "ReconciliationFile"]
 
@@ -62,19 +63,10 @@ def look_at_reconciliation(
     return file
 
 
-@dataclass(frozen=True)
-class Made:
-    """A report that was made."""
-
-    content: bytes
-    content_type: str
-    file_name: str
-
-
 @usecase("report.reconciliation", power=Power.REPORT, subject="contest")
 def make_reconciliation_report(
     *, contest: str, form: str, actor: Actor, at: datetime
-) -> Made:
+) -> Printed:
     """Make the report of a reconciliation as PDF, CSV or JSON.
 
     Raises:
@@ -90,7 +82,7 @@ def make_reconciliation_report(
     )
     content_type, make = _PAPERS[form]
     name = f"reconciliation-{file.number}-{at:%Y-%m-%d}.{form}"
-    return Made(make(paper), content_type, name)
+    return Printed(name, make(paper), content_type)
 
 
 @dataclass(frozen=True)
@@ -187,7 +179,7 @@ def _discrepancy(
         station=station,
         unit_set=units,
         content=found.kind.value,
-        room=_room(of, actor),
+        room=room_of_contest(of, actor),
     )
 
 
@@ -207,11 +199,3 @@ def _expected(found: Difference) -> tuple[UnitSet | None, PollingStation]:
         units = UnitSet.objects.select_related("station").get(number=ref)
         return units, units.station
     return None, PollingStation.objects.get(number=ref)
-
-
-def _room(of: Contest, actor: Actor) -> StrongRoom | None:
-    """Return the room in which it was missed: where most of the contest is kept."""
-    rooms = list(rooms_of(actor).order_by("id"))
-    boxes = Box.objects.filter(contest=of, room__in=rooms)
-    kept = list(boxes.order_by().values_list("room_id", flat=True))
-    return max(rooms, key=lambda room: kept.count(room.pk), default=None)

@@ -55,8 +55,12 @@ COLUMNS = {
     "replaced": ("unit replaced", "replacement"),
     "note": ("remarks", "replacement note"),
     "poll_date": ("polled on", "date of poll"),
+    # What the control unit shows, where the list says it: held against the slips.
+    "votes": ("votes recorded", "total votes", "votes polled"),
 }
 REQUIRED = ("station_number", "control_unit", "paper_trail_unit")
+# No polling station comes near this: more is a slip of the hand.
+MOST_VOTES = 20_000
 _YES = {"yes", "y", "true", "1", "x", "replaced"}
 _NO = {"", "no", "n", "false", "0", "-"}
 
@@ -232,8 +236,16 @@ def _check_line(line: Line, reasons: list[str]) -> None:
             reasons.append(f"The serial of the {title} is longer than 60 characters.")
     if line["replaced"].casefold() not in _YES | _NO:
         reasons.append(f"“Replaced” must be yes or no, not {line['replaced']}.")
+    reasons.extend(_votes_amiss(line["votes"]))
     if line["poll_date"] and read_date(line["poll_date"]) is None:
         reasons.append(f"The date of poll {line['poll_date']} cannot be read.")
+
+
+def _votes_amiss(votes: str) -> Iterator[str]:
+    if votes and not votes.isdecimal():
+        yield f"The votes must be a whole number, not “{votes}”."
+    elif votes and int(votes) > MOST_VOTES:
+        yield f"{votes} votes at one station cannot be right."
 
 
 _UNITS = (
@@ -356,6 +368,8 @@ def _unit_sets(election: Election, lines: Sequence[Line]) -> list[UnitSet]:
                 paper_trail_kept=paper in seen_paper,
                 replaced=line["replaced"].casefold() in _YES,
                 replacement_note=line["note"],
+                votes_recorded=int(line["votes"]) if line["votes"] else None,
+                votes_source="the list of stations" if line["votes"] else "",
             )
         )
         seen_control.add(control)

@@ -13,6 +13,7 @@ NAVIGATION = (
     ("Coming in", "Scan", "scan", Power.KEEP),
     ("Coming in", "Labels", "labels-choose", Power.KEEP),
     ("Coming in", "Paper forms", "paper-forms", Power.LOOK),
+    ("Coming in", "Materials", "materials-list", Power.LOOK),
     ("Holdings", "Boxes", "boxes", Power.LOOK),
     ("Holdings", "Envelopes", "envelopes", Power.LOOK),
     ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),

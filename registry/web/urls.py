@@ -31,6 +31,7 @@ from registry.web.views import (
     keys,
     labels,
     movements,
+    materials,
     openings,
     orders,
     paper_forms,
@@ -50,6 +51,7 @@ from registry.web.views import (
     stock_accounts,
     stock_takes,
     transfers,
+    votes,
 )
 
 urlpatterns = [
@@ -150,6 +152,19 @@ urlpatterns = [
         "contests/<str:number>/reconciliation/",
         reconciliation.reconciliation,
         name="reconciliation",
+    ),
+    path("contests/<str:number>/votes/", votes.votes, name="votes"),
+    path("materials/", materials.overview, name="materials-list"),
+    path("contests/<str:number>/materials/", materials.materials, name="materials"),
+    path(
+        "contests/<str:number>/materials/issue/",
+        materials.issue,
+        name="material-issue",
+    ),
+    path(
+        "contests/<str:number>/materials/<str:lot>/end/",
+        materials.end,
+        name="material-end",
     ),
     # Cases, orders to preserve, confirmations, contests, dates
     path("cases/", cases.case_list, name="cases"),

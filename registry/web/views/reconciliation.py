@@ -14,7 +14,7 @@ from registry.usecases.reconciliation import (
     make_reconciliation_report,
     open_difference,
 )
-from registry.web.pages import actor, as_obstacles, who_and_when
+from registry.web.pages import actor, as_obstacles, given_out, who_and_when
 
 FORMATS = ("pdf", "csv", "json")
 COLUMNS = (
@@ -97,6 +97,4 @@ def _report(request: HttpRequest, number: str, form: str) -> HttpResponse:
     except Mistaken as mistaken:
         context = {"message": str(mistaken)}
         return render(request, "errors/400.html", context, status=400)
-    answer = HttpResponse(made.content, content_type=made.content_type)
-    answer["Content-Disposition"] = f'attachment; filename="{made.file_name}"'
-    return answer
+    return given_out(made, "attachment")
