@@ -258,7 +258,7 @@ def material_standings(
         of = found[contest.number]
         fates: Counter[Fate] = Counter()
         for lot in of.lots:
-            fates.update(lot.fates)
+            fates += Counter(lot.fates)
         standings.append(
             MaterialStanding(
                 number=contest.number,
