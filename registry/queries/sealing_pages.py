@@ -88,6 +88,7 @@ class SealingPage:
     """One station at the sealing table.
 
     Attributes:
+        intake: number of the intake on whose receipt it stands; may be empty.
         carried: what was said at the station before, by field, to be looked at.
         seen: the newest answer that the page shows.
         left: how many questions must still be answered.
@@ -103,6 +104,7 @@ class SealingPage:
     contest_number: str
     election: str
     room: str
+    intake: str
     begun_by: str
     begun_at: datetime
     ended_by: str
@@ -151,6 +153,7 @@ def sealing_page(table: AtTable, actor: Actor) -> SealingPage:
         contest_number=station.contest.number,
         election=station.contest.election.name,
         room=str(sealing.room),
+        intake=sealing.intake.number if sealing.intake else "",
         begun_by=sealing.begun_by.name,
         begun_at=sealing.begun_at,
         ended_by=sealing.ended_by.name if sealing.ended_by else "",

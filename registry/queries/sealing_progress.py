@@ -1,5 +1,6 @@
 """How far each contest is sealed, and which stations are at the table now."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -9,6 +10,7 @@ from registry.models import (
     ContainerState,
     Contest,
     Envelope,
+    Intake,
     PollingStation,
     StationSealing,
     StrongRoom,
@@ -56,11 +58,16 @@ class SealingRow:
 
 @dataclass(frozen=True)
 class SealingList:
-    """What the first page of the sealing table shows."""
+    """What the first page of the sealing table shows.
+
+    Attributes:
+        intakes: the newest ones, on whose receipt a station may stand.
+    """
 
     contests: tuple[ContestProgress, ...]
     open: tuple[SealingRow, ...]
     rooms: tuple[tuple[str, str], ...]
+    intakes: tuple[tuple[str, str], ...]
 
 
 def progress_of(contest: Contest) -> ContestProgress:
@@ -124,4 +131,13 @@ def sealing_list(
             for row in rows
         ),
         rooms=tuple((room.number, room.name) for room in rooms.order_by("id")),
+        intakes=tuple(_intakes(rooms)),
     )
+
+
+def _intakes(rooms: QuerySet[StrongRoom]) -> Iterator[tuple[str, str]]:
+    newest = Intake.objects.filter(room__in=rooms).select_related("room")
+    for row in newest.order_by("-id")[:FEW]:
+        by = f" by {row.delivered_by}" if row.delivered_by else ""
+        came = f"{row.received_on:%-d %B %Y}{by}"
+        yield row.number, f"{row.number}: {came}, {row.room}"

@@ -113,11 +113,14 @@ def begin_sealing(
         intake: number of the intake on whose receipt it is to stand, if any.
 
     Raises:
-        Mistaken: the tag leads to no station, or all of it is sealed.
+        Mistaken: the tag leads to no station, or all of it is sealed; or the intake
+            came into another room.
     """
     into = the(rooms_of(actor), room, "strong room")
     of = the(contests_of(actor), contest, "contest") if contest else None
     came_with = intake_of(actor, intake) if intake else None
+    if came_with and came_with.room_id != into.pk:
+        raise Mistaken(intake=f"Intake {came_with.number} came into {came_with.room}.")
     found = read_scan(scanned, of, contests_of(actor))
     in_hand = StationSealing.objects.filter(
         station=found.station, state=StationSealing.State.OPEN

@@ -1,9 +1,19 @@
 """The pages of the sealing table, for each role, with and without the script."""
 
+from datetime import timedelta
+
 import pytest
 
-from registry.models import Envelope, SealingAnswer, StationSealing, UnitSet
+from registry.models import (
+    Envelope,
+    FallbackForm,
+    SealingAnswer,
+    StationSealing,
+    UnitSet,
+)
+from registry.usecases import intake, paper_forms
 from tests import given
+from tests.documents.papers import text_of as pdf_text_of
 from tests.usecases.test_sealing import WASTE, answers_for, begun, finished, slips
 
 pytestmark = pytest.mark.django_db
@@ -74,6 +84,89 @@ def test_finishing_names_what_is_lacking_and_loses_nothing(scene, keeper):
     assert "Say yes or no." in text_of(answer)
     assert SealingAnswer.objects.filter(answer="612").count() == 2
     assert not Envelope.objects.exists()
+
+
+def test_what_is_sealed_stands_on_the_receipt_of_its_intake(scene, keeper):
+    came = intake.begin_intake(
+        room=scene.room,
+        delivered_by="Rowan Fenn",
+        actor=scene.cast.custodian,
+        at=given.NOW,
+    )
+    query = f"/sealing/?intake={came}&room={scene.room}"
+    page = keeper.get(f"/intake/{came}/").content.decode()
+    assert query.replace("&", "&amp;") in page
+    form = keeper.get(query).context["form"]
+    assert form["intake"].initial == came
+    sent = {"scanned": "001", "contest": scene.contests["11"], "room": scene.room}
+    station = keeper.post(query, sent | {"intake": came})["Location"]
+    done = keeper.post(station, answers_for() | WASTE | {"finish": "1"})
+    assert f"intake={came}" in done["Location"]
+    envelope = Envelope.objects.get()
+    assert envelope.intake.number == came
+    receipt = keeper.get(f"/intake/{came}/receipt.pdf")
+    assert envelope.number in pdf_text_of(receipt.content)
+    assert came in text_of(keeper.get(station))
+    of_both = given.appointed(
+        scene.cast.administrator,
+        "gil.keeper",
+        "custodian",
+        rooms=(scene.room, scene.other_room),
+    )
+    other = intake.begin_intake(
+        room=scene.other_room,
+        delivered_by="Rowan Fenn",
+        actor=of_both,
+        at=given.NOW,
+    )
+    sent |= {"scanned": "002", "intake": other}
+    wrong = given.browser_of(of_both).post("/sealing/", sent)
+    assert wrong.status_code == 400
+    assert f"Intake {other} came into" in text_of(wrong)
+
+
+def test_a_station_sealed_on_paper_is_entered_later_with_both_times(
+    scene, keeper, monkeypatch
+):
+    """Failure mode 90: network down on the night; both times, and the form's number."""
+    [form] = paper_forms.issue_forms(
+        room=scene.room,
+        kind="intake",
+        count=1,
+        actor=scene.cast.custodian,
+        at=given.NOW - timedelta(hours=9),
+    )
+    given.clock_at(monkeypatch, given.NOW)
+    page = keeper.get(f"/paper-forms/{form}/").content.decode()
+    assert f"/sealing/?form={form}&amp;room={scene.room}" in page
+    table = f"/sealing/?form={form}&room={scene.room}"
+    sent = {"scanned": "001", "contest": scene.contests["11"], "room": scene.room}
+    station = keeper.post(table, sent)["Location"]
+    assert f"form={form}" in station
+    assert "as on the form" in text_of(keeper.get(station))
+    happened = given.NOW - timedelta(hours=7)
+    late = {"paper_form": form, "happened_at": f"{happened:%Y-%m-%dT%H:%M}"}
+    # What is kept meanwhile needs no moment, and does not lose the one typed.
+    kept = keeper.post(station, {"seen": "0", "keep": "1", **WASTE, **late})
+    assert kept.status_code == 302
+    assert late["happened_at"] in keeper.get(kept["Location"]).content.decode()
+    answers = answers_for() | WASTE | {"finish": "1", "paper_form": form}
+    lacking = keeper.post(station, answers)
+    assert lacking.status_code == 400
+    assert "Say when it happened" in text_of(lacking)
+    assert not Envelope.objects.exists()
+    done = keeper.post(station, answers | late)
+    assert f"form={form}" in done["Location"]
+    move = Envelope.objects.get().movements.get()
+    assert move.occurred_at == happened.replace(second=0, microsecond=0)
+    assert move.recorded_at == given.NOW
+    assert FallbackForm.objects.get().state == "in-entry"
+
+
+@pytest.mark.parametrize("form", ["PF-000001-7", "x"])
+def test_a_paper_form_that_is_none_leads_nowhere(scene, keeper, form):
+    assert keeper.get(f"/sealing/?form={form}").status_code == 404
+    assert keeper.get(f"/sealing/{begun(scene)}/?form={form}").status_code == 404
 
 
 def test_after_finishing_the_next_station_is_scanned_at_once(scene, keeper):

@@ -42,13 +42,28 @@ class BeginSealingForm(forms.Form):
         help_text="A station’s number needs it; a serial does not.",
     )
     room = forms.ChoiceField(label="Table of the strong room")
+    intake = forms.ChoiceField(
+        label="On the receipt of intake",
+        required=False,
+        help_text="What is sealed then stands on the receipt of that intake.",
+    )
 
     def __init__(
-        self, *args: Any, contests: Any, rooms: Any, chosen: dict[str, str], **more: Any
+        self,
+        *args: Any,
+        contests: Any,
+        rooms: Any,
+        intakes: Any,
+        chosen: dict[str, str],
+        **more: Any,
     ) -> None:
         super().__init__(*args, **more, initial=chosen)  # type: ignore[misc]
         self.fields["contest"].choices = [("", "any"), *contests]  # type: ignore[attr-defined]
         self.fields["room"].choices = list(rooms)  # type: ignore[attr-defined]
+        self.fields["intake"].choices = [("", "none"), *intakes]  # type: ignore[attr-defined]
+        asked = chosen.get("intake", "")
+        if asked and asked not in dict(intakes):  # an older one, followed from its page
+            self.fields["intake"].choices.append((asked, asked))  # type: ignore[attr-defined]
 
 
 class LeaveOffForm(forms.Form):

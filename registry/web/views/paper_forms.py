@@ -161,6 +161,7 @@ def _acts(file: FormFile) -> list[dict[str, str]]:
     acts = [
         *_closings(file),
         {"label": "Enter from this form", "url": _enter_from(file)},
+        *_stations(file),
     ]
     if file.uses:
         acts.append(_act("It is entered in full", "paper-form-entered", number))
@@ -186,6 +187,14 @@ def _closings(file: FormFile) -> Iterator[dict[str, str]]:
     for number in file.doors_not_closed:
         address = f"{reverse('door-close', args=[number])}?{query}"
         yield {"label": f"Enter the closing of {number}", "url": address}
+
+
+def _stations(file: FormFile) -> Iterator[dict[str, str]]:
+    """Yield the sealing table, where a form of intake took down stations sealed."""
+    if file.row.kind == "intake":
+        query = urlencode({"form": file.row.number, "room": file.room_number})
+        address = f"{reverse('sealing')}?{query}"
+        yield {"label": "Enter stations sealed", "url": address}
 
 
 def _enter_from(file: FormFile) -> str:

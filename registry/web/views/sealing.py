@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
 from registry.rules.powers import Power
@@ -22,18 +23,27 @@ from registry.usecases.sealing import (
     look_at_sealing,
     look_at_sealing_table,
 )
-from registry.web.forms.sealing import BeginSealingForm, LeaveOffForm, SealingForm
+from registry.web.forms.late import add_late_fields, happened_of
+from registry.web.forms.sealing import (
+    LONGEST,
+    BeginSealingForm,
+    LeaveOffForm,
+    SealingForm,
+)
+from registry.web.late import paper_form_asked
 from registry.web.pages import actor, answer, carried_out, who_and_when
 
 
 def sealing(request: HttpRequest) -> HttpResponse:
     """Show how far the work is, and bring the next station to the table."""
     table = look_at_sealing_table(**who_and_when(request))
-    chosen = {name: request.GET.get(name, "") for name in ("contest", "room")}
+    paper = paper_form_asked(request)
+    chosen = {n: request.GET.get(n, "") for n in ("contest", "room", "intake")}
     form = BeginSealingForm(
         request.POST or None,
         contests=[(c.number, f"{c.name} ({c.election})") for c in table.contests],
         rooms=table.rooms,
+        intakes=table.intakes,
         chosen=chosen,
     )
     done, begun = carried_out(
@@ -42,9 +52,10 @@ def sealing(request: HttpRequest) -> HttpResponse:
     if done and begun:
         if begun.joined:
             messages.warning(request, "Somebody else works at this station as well.")
-        return redirect("sealing-station", number=begun.number)
+        return redirect(_station_address(begun.number, form=paper))
     just_done = request.GET.get("done", "")
     context = {
+        "paper": paper,
         "table": table,
         "contest": next(
             (c for c in table.contests if c.number == chosen["contest"]), None
@@ -58,6 +69,13 @@ def sealing(request: HttpRequest) -> HttpResponse:
     return answer(request, "sealing/table.html", form, **context)
 
 
+def _station_address(number: str, **asked: str) -> str:
+    """Return the page of a station; what is asked and empty falls away."""
+    query = urlencode({name: text for name, text in asked.items() if text})
+    address = reverse("sealing-station", args=[number])
+    return f"{address}?{query}" if query else address
+
+
 def sealing_station(request: HttpRequest, number: str) -> HttpResponse:
     """Ask what is asked of one station; keep what is answered; finish it."""
     if request.method == "POST":
@@ -65,7 +83,9 @@ def sealing_station(request: HttpRequest, number: str) -> HttpResponse:
     page = look_at_sealing(sealing=number, **who_and_when(request))
     if page.state != "open" or not actor(request).may(Power.KEEP):
         return render(request, "sealing/record.html", {"page": page})
-    return _asked(request, page, SealingForm(page=page))
+    moment = request.GET.get("happened_at", "")
+    form = SealingForm(page=page, initial={"happened_at": moment})
+    return _asked(request, page, form)
 
 
 def _work_at(request: HttpRequest, number: str) -> HttpResponse:
@@ -74,19 +94,26 @@ def _work_at(request: HttpRequest, number: str) -> HttpResponse:
     _, kept = carried_out(form, lambda: _keep(request, form, number))
     if kept is None:
         return _asked(request, page, form)
+    paper = paper_form_asked(request)
     page = look_at_sealing(sealing=number, **who_and_when(request))
     form = SealingForm(request.POST, page=page)
     if kept.conflicts:
         carried_out(form, lambda: _tell_of(kept))
     elif "finish" in request.POST:
+        # Answers are kept whatever stands here; when it happened only a finish needs.
+        add_late_fields(form, paper)
         _, sealed = carried_out(
-            form, lambda: finish_sealing(sealing=number, **who_and_when(request))
+            form,
+            lambda: finish_sealing(
+                sealing=number, happened=happened_of(form), **who_and_when(request)
+            ),
         )
         if sealed:
-            return _next_station(request, number, sealed)
+            return _next_station(request, page, sealed, paper)
     else:
         messages.success(request, f"Kept at {_clock(kept)}.")
-        return redirect("sealing-station", number=number)
+        moment = request.POST.get("happened_at", "")[:LONGEST]
+        return redirect(_station_address(number, form=paper, happened_at=moment))
     return _asked(request, page, form)
 
 
@@ -105,15 +132,22 @@ def _tell_of(kept: Kept) -> None:
 
 
 def _asked(request: HttpRequest, page: SealingPage, form: SealingForm) -> HttpResponse:
-    return answer(request, "sealing/station.html", form, page=page)
+    paper = paper_form_asked(request)
+    if "happened_at" not in form.fields:
+        add_late_fields(form, paper)
+    return answer(request, "sealing/station.html", form, page=page, paper=paper)
 
 
-def _next_station(request: HttpRequest, number: str, sealed: Sealed) -> HttpResponse:
+def _next_station(
+    request: HttpRequest, page: SealingPage, sealed: Sealed, paper: str
+) -> HttpResponse:
     for envelope in sealed.envelopes:
         for reason in envelope.not_boxed:
             messages.warning(request, f"Not put into the box: {reason}")
     query = QueryDict(mutable=True)
-    query.update({"contest": sealed.contest, "done": number})
+    query.update({"contest": sealed.contest, "done": page.number})
+    kept = {"intake": page.intake, "form": paper}
+    query.update({name: number for name, number in kept.items() if number})
     return redirect(f"{reverse('sealing')}?{query.urlencode()}")
 
 
