@@ -6,16 +6,32 @@ pending, one whose petition was dismissed while the time for appeal runs, and on
 declared late, with a permission that was revoked.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from registry.management.demo.files import file_of, poll_day
+from registry.management.demo import (
+    daily_keeping,
+    eel_sound,
+    keys_and_doors,
+    out_and_about,
+    sampling,
+)
+from registry.management.demo.files import file_of
+from registry.management.demo.keys_and_doors import KEEPERS
+from registry.management.demo.scenes import (
+    COURT,
+    Demo,
+    Scene,
+    boxes_held,
+    boxes_of,
+    countersign,
+    record_order,
+)
 from registry.rules.case_events import CaseEventKind
 from registry.rules.disposal_facts import Act
-from registry.rules.powers import Actor, Role
+from registry.rules.powers import Role
 from registry.rules.schedules import ContentKind
 from registry.usecases import (
     boxes,
@@ -34,8 +50,6 @@ from registry.usecases.people import Appointment
 SCHEDULE = Path(__file__).resolve().parents[3] / "fixtures/schedules/calvenna-3.toml"
 # Known to everybody who reads this file; the demo listens on loopback alone.
 PASSWORD = "four lamps on the quay"  # noqa: S105
-STEWARD = "Electoral Steward of Calvenna"
-COURT = "High Bench of Calvenna"
 
 PEOPLE = (
     ("ada", "Ada Merrow", Role.ADMINISTRATOR, "Registry administrator"),
@@ -45,6 +59,8 @@ PEOPLE = (
     ("aron", "Aron Bollard", Role.AUTHORITY, "Secretary to the Electoral Steward"),
     ("bea", "Bea Capstan", Role.AUTHORITY, "Deputy of the Electoral Steward"),
     ("otto", "Otto Plumb", Role.AUDITOR, "Auditor of the Public Accounts Office"),
+    # For a second key, and for a hand-over of charge.
+    ("ivo", "Ivo Marline", Role.CUSTODIAN, "Second keeper of the Customs House"),
 )
 # In the order in which the login line is printed, with what each shows best.
 SHOWN_LOG_INS = ("cora", "lena", "aron", "bea", "otto", "ada")
@@ -55,52 +71,12 @@ CONSTITUENCIES = {
     "13": ("Saltmere", "Petra Marsh", "xlsx", "granary"),
     "14": ("Tarn Vale", "Odo Fell", "csv", "granary"),
 }
-KEEPERS = {"customs": "cora", "granary": "gil"}
 BAYS = tuple(
-    setting_up.BayPlan(bay, tuple((str(shelf), 4) for shelf in range(1, 5)))
+    setting_up.BayPlan(
+        bay, tuple((str(shelf), 4) for shelf in range(1, 5)), (1, 2, 3, 4)
+    )
     for bay in ("A", "B", "C")
 )
-
-
-@dataclass
-class Demo:
-    """The scenario while it is being played: whom it knows and what it numbered."""
-
-    today: date
-    now: datetime
-    say: Callable[[str], object]
-    actors: dict[str, Actor] = field(default_factory=dict)
-    contests: dict[str, str] = field(default_factory=dict)
-    rooms: dict[str, str] = field(default_factory=dict)
-    election: str = ""
-    calendar: str = ""
-    cases: dict[str, str] = field(default_factory=dict)
-    orders: dict[str, str] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        self.poll = poll_day(self.today)
-
-    def after_poll(self, days: int) -> date:
-        """Return the day so many days after the poll."""
-        return self.poll + timedelta(days=days)
-
-    def ago(self, days: int) -> date:
-        """Return the day that lies so many days back."""
-        return self.today - timedelta(days=days)
-
-
-@dataclass(frozen=True)
-class Scene:
-    """What happens at one moment of the story."""
-
-    day: date
-    hour: int
-    play: Callable[[Demo, "Scene"], None]
-
-    def by(self, demo: Demo, who: str) -> dict[str, Any]:
-        """Return who acts and when; the moment never lies after now."""
-        moment = datetime.combine(self.day, time(self.hour), demo.now.tzinfo)
-        return {"actor": demo.actors[who], "at": min(moment, demo.now)}
 
 
 def load(today: date, now: datetime, say: Callable[[str], object]) -> None:
@@ -130,16 +106,21 @@ def _story(demo: Demo) -> list[Scene]:
         Scene(ago(29), 10, _file_the_confirmation),
         Scene(ago(20), 11, _record_order_22),
         Scene(ago(20), 14, _find_a_broken_seal),
-        Scene(ago(19), 9, _countersign("Order 22")),
+        Scene(ago(19), 9, countersign("Order 22")),
         Scene(ago(14), 9, _check_seals_of_the_day),
         Scene(ago(14), 10, _dispose),
         Scene(ago(11), 10, _enter_the_dismissal),
         Scene(ago(9), 11, _record_order_27),
-        Scene(ago(8), 9, _countersign("Order 27")),
+        Scene(ago(8), 9, countersign("Order 27")),
         Scene(ago(6), 11, _record_order_31),
-        Scene(ago(5), 9, _countersign("Order 31")),
+        Scene(ago(5), 9, countersign("Order 31")),
         Scene(ago(3), 15, _revoke_order_27),
         Scene(ago(1), 11, _record_order_33),
+        *keys_and_doors.scenes(demo),
+        *daily_keeping.scenes(demo),
+        *out_and_about.scenes(demo),
+        *sampling.scenes(demo),
+        *eel_sound.scenes(demo),
     ]
 
 
@@ -201,6 +182,7 @@ def _appoint(demo: Demo, scene: Scene) -> None:
     charges: dict[str, dict[str, Any]] = {
         "cora": {"rooms": (demo.rooms["customs"],)},
         "gil": {"rooms": (demo.rooms["granary"],)},
+        "ivo": {"rooms": (demo.rooms["customs"],)},
         "lena": {"elections": (demo.election,)},
     }
     for username, name, role, post in PEOPLE[1:]:
@@ -280,25 +262,6 @@ def _take_in(demo: Demo, scene: Scene, wave: str) -> None:
         )
 
 
-def _boxes(demo: Demo, scene: Scene, who: str, **wanted: str) -> Iterator[str]:
-    """Walk a list of boxes page by page, as somebody at the screen would."""
-    after: int | None = 0
-    while after is not None:
-        page = looks.list_boxes(
-            wanted=looks.Wanted(state="held", after=after, **wanted),
-            **scene.by(demo, who),
-        )
-        yield from (row.number for row in page.rows)
-        after = page.next_after
-
-
-def _boxes_of(
-    demo: Demo, scene: Scene, who: str, constituency: str, kind: ContentKind
-) -> list[str]:
-    contest = demo.contests[constituency]
-    return list(_boxes(demo, scene, who, contest=contest, kind=kind.value))
-
-
 def _shelve(demo: Demo, scene: Scene) -> None:
     demo.say("putting the boxes on their shelves")
     for key, keeper in KEEPERS.items():
@@ -308,14 +271,14 @@ def _shelve(demo: Demo, scene: Scene) -> None:
             for shelf in shelves.free_shelves(room=demo.rooms[key], **act)
             for _ in range(shelf.free)
         ]
-        standing = list(_boxes(demo, scene, keeper, room=demo.rooms[key]))
+        standing = list(boxes_held(demo, scene, keeper, room=demo.rooms[key]))
         for number, shelf in zip(standing, free, strict=False):
             boxes.shelve_box(box=number, shelf=shelf, **act)
 
 
 def _find_a_broken_seal(demo: Demo, scene: Scene) -> None:
     """A round of the granary."""
-    number = _boxes_of(demo, scene, "gil", "13", ContentKind.POLL_SLIPS)[0]
+    number = boxes_of(demo, scene, "gil", "13", ContentKind.POLL_SLIPS)[0]
     boxes.check_seal(
         container=number,
         number_read="",
@@ -418,53 +381,27 @@ def _file_the_confirmation(demo: Demo, scene: Scene) -> None:
 # The authority
 
 
-def _record(
-    demo: Demo, scene: Scene, order: str, act: Act, things: list[str], **more: Any
-) -> None:
-    demo.orders[order] = permissions.record_permission(
-        election=demo.election,
-        authority=STEWARD,
-        order_ref=order,
-        dated=scene.day,
-        valid_from=scene.day,
-        valid_until=scene.day + timedelta(days=60),
-        act=act,
-        things=things,
-        **more,
-        **scene.by(demo, "aron"),
-    )
-
-
-def _countersign(order: str) -> Callable[[Demo, Scene], None]:
-    def play(demo: Demo, scene: Scene) -> None:
-        permissions.countersign_permission(
-            permission=demo.orders[order], **scene.by(demo, "bea")
-        )
-
-    return play
-
-
 def _record_order_22(demo: Demo, scene: Scene) -> None:
     demo.say("recording permissions, and disposing of what may go")
-    mock = _boxes_of(demo, scene, "aron", "11", ContentKind.MOCK_POLL_SLIPS)
-    _record(demo, scene, "Order 22", Act.DESTROY, mock)
+    mock = boxes_of(demo, scene, "aron", "11", ContentKind.MOCK_POLL_SLIPS)
+    record_order(demo, scene, "Order 22", Act.DESTROY, mock)
 
 
 def _record_order_27(demo: Demo, scene: Scene) -> None:
-    packets = _boxes_of(demo, scene, "aron", "14", ContentKind.STATUTORY_PACKET)
-    _record(demo, scene, "Order 27", Act.DESTROY, packets)
+    packets = boxes_of(demo, scene, "aron", "14", ContentKind.STATUTORY_PACKET)
+    record_order(demo, scene, "Order 27", Act.DESTROY, packets)
 
 
 def _record_order_31(demo: Demo, scene: Scene) -> None:
-    slips = _boxes_of(demo, scene, "aron", "11", ContentKind.POLL_SLIPS)
+    slips = boxes_of(demo, scene, "aron", "11", ContentKind.POLL_SLIPS)
     told = "The Returning Officer has been told the day and the hour."
-    _record(demo, scene, "Order 31", Act.DESTROY, slips, conditions=told)
+    record_order(demo, scene, "Order 31", Act.DESTROY, slips, conditions=told)
 
 
 def _record_order_33(demo: Demo, scene: Scene) -> None:
     """It waits for the second person: a box that the court wants opened."""
-    slips = _boxes_of(demo, scene, "aron", "12", ContentKind.POLL_SLIPS)[:1]
-    _record(
+    slips = boxes_of(demo, scene, "aron", "12", ContentKind.POLL_SLIPS)[:1]
+    record_order(
         demo,
         scene,
         "Order 33",
@@ -489,7 +426,7 @@ def _revoke_order_27(demo: Demo, scene: Scene) -> None:
 
 def _check_seals_of_the_day(demo: Demo, scene: Scene) -> None:
     act = scene.by(demo, "cora")
-    for number in _boxes_of(demo, scene, "cora", "11", ContentKind.MOCK_POLL_SLIPS):
+    for number in boxes_of(demo, scene, "cora", "11", ContentKind.MOCK_POLL_SLIPS):
         for seal in looks.look_at_box(box=number, **act).seals:
             boxes.check_seal(
                 container=number,
@@ -501,7 +438,7 @@ def _check_seals_of_the_day(demo: Demo, scene: Scene) -> None:
 
 
 def _dispose(demo: Demo, scene: Scene) -> None:
-    mock = _boxes_of(demo, scene, "cora", "11", ContentKind.MOCK_POLL_SLIPS)
+    mock = boxes_of(demo, scene, "cora", "11", ContentKind.MOCK_POLL_SLIPS)
     disposals.dispose_of(
         plan=disposals.DisposalPlan(
             containers=tuple(mock),
