@@ -1,6 +1,6 @@
 """Boxes: filled, closed and sealed, shelved; and the check of any seal."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from django.db.models import QuerySet
@@ -26,6 +26,7 @@ from registry.rules.numbers import kind_of, read
 from registry.rules.powers import Actor, Power
 from registry.rules.schedules import ContentKind
 from registry.usecases._arrivals import too_long
+from registry.usecases._box_checks import keep_checks
 from registry.usecases._box_labels import station_list_problems
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
 from registry.usecases._happened import (
@@ -159,6 +160,7 @@ def close_box(
     written_stations: str = "",
     gross_weight_kg: object = None,
     empty: bool = False,
+    checks: Mapping[str, str] | None = None,
     as_seen: str = "",
     actor: Actor,
     at: datetime,
@@ -171,11 +173,14 @@ def close_box(
         written_stations: the stations as written on its label.
         gross_weight_kg: as weighed, for the lifting caution and later comparison.
         empty: said expressly, where nothing lies in it.
+        checks: what the checklist asks of a box, answered by the step's short name;
+            None where a record that is taken over tells nothing of it.
         as_seen: number of the last movement of the box or of what lies in it, as the
             person saw it who closes it.
 
     Raises:
-        Mistaken: nothing lies in it and nobody said so, or the day has not come.
+        Mistaken: nothing lies in it and nobody said so, or the day has not come; or
+            the checklist is not answered.
         Refused: it is closed, or it or its content was moved meanwhile.
     """
     of = the(boxes_of(actor).select_for_update(), box, "box")
@@ -218,6 +223,8 @@ def close_box(
         ),
         *station_list_problems(of),
     ]
+    if checks is not None:
+        problems += keep_checks(of, checks, seals, gross_weight_kg)
     if problems:
         of.state = ContainerState.QUARANTINED
     of.save()

@@ -26,7 +26,13 @@ from registry.queries.custody import chain
 from registry.queries.find import the
 from registry.queries.keeping import Keeper
 from registry.queries.scope import boxes_of, envelopes_of
+from registry.rules.keeping_parts import SealingStep
 from registry.rules.powers import Actor, Power
+from registry.usecases._box_checks import (
+    field_of_check,
+    is_asked_apart,
+    steps_at_closing,
+)
 from registry.usecases._door import note_access, usecase
 from registry.usecases._seen import seen_of
 from registry.usecases.boxes import container_of, place_of
@@ -178,6 +184,7 @@ class ContainerBrief:
             an inspector reads before comparing.
         seen: number of the last movement, which the form carries back, so that the
             act can tell whether it was moved meanwhile.
+        steps: what the checklist asks of an open box when it is closed.
     """
 
     number: str
@@ -195,6 +202,19 @@ class ContainerBrief:
     seals: int
     shelves: tuple[tuple[str, str], ...]
     seen: str
+    steps: tuple[SealingStep, ...] = ()
+
+    @property
+    def cautions(self) -> str:
+        """What to take care of while it is closed, as its checklist says."""
+        asked = [step.caution for step in self.steps if step.caution]
+        return " ".join(dict.fromkeys(["sealing", "lifting", *asked]))
+
+    @property
+    def checks(self) -> tuple[tuple[str, SealingStep], ...]:
+        """The steps that are answered by themselves, each with its field."""
+        apart = (step for step in self.steps if is_asked_apart(step))
+        return tuple((field_of_check(step), step) for step in apart)
 
 
 @usecase("container.prepare", power=Power.KEEP, subject="container")
@@ -221,6 +241,7 @@ def look_at_container_to_act(
         seals=of.seals.filter(state=SealState.APPLIED).count(),
         shelves=_shelves_with_room(of) if isinstance(of, Box) else (),
         seen=seen_of(of),
+        steps=steps_at_closing(of) if isinstance(of, Box) and not of.closed_on else (),
     )
 
 

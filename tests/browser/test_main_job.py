@@ -97,6 +97,7 @@ def close_seal_and_shelve(page: Page, box: str, shelf: str, picture) -> None:
     keyboard.follow(page, "Close and seal")
     for seal in SEALS:
         keyboard.scan(page, seal)
+    keyboard.choose(page, "Box marked with its stations", "yes")
     keyboard.choose(page, "Seal 1: signatures", "signed")
     keyboard.write(page, "Seal 1: maker", "Calvenna Print Works")
     picture(page, "06-close-and-seal")

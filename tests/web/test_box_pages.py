@@ -177,11 +177,65 @@ def test_a_box_is_closed_and_sealed_on_its_page(scene):
     }
     assert client.post(address, entered).status_code == 400
     seals = {"seal_number_1": "PS-1", "seal_number_2": "PS-2", "seal_signed_1": "yes"}
+    assert client.post(address, entered | seals).status_code == 400
+    seals |= {"check_box-marked": "yes"}
     assert client.post(address, entered | seals).status_code == 302
     record = Box.objects.get(number=box)
     assert (record.state, record.closed_on) == ("held", given.COUNTED)
     assert record.seals.count() == 2
     assert client.post(address, entered | seals).status_code == 409
+
+
+def closing(**changes):
+    """What is sent when an empty box is closed, with every step of the checklist."""
+    return {
+        "sealed_on": given.COUNTED.isoformat(), "written_stations": "001",
+        "empty": "on", "seal_number_1": "PS-1", "seal_signed_1": "yes",
+        "check_box-marked": "yes", **changes,
+    }  # fmt: skip
+
+
+def test_closing_a_box_asks_what_the_checklist_of_its_schedule_asks(scene):
+    """Box marked, sealed with numbered paper seals, signed: issue 4 of this project."""
+    box = given.logged(scene, given.an_open_box()).number
+    client = given.browser_of(scene.cast.custodian)
+    address = f"/boxes/{box}/close/"
+    page = " ".join(client.get(address).content.decode().split())
+    for words in (
+        "Box marked with its stations",
+        "Box closed with numbered paper seals",
+        'Box weighed <span class="optional">(may be left out)</span>',
+        "Paper seals signed by those present",
+        "rule 7(3)",
+        "Lifting and reaching",
+    ):
+        assert words in page, words
+    for lacking, field in (
+        ({"check_box-marked": ""}, "check_box-marked"),
+        ({"check_box-marked": "perhaps"}, "check_box-marked"),
+        ({"seal_number_1": ""}, "seal_number_1"),
+        ({"seal_signed_1": ""}, "seal_signed_1"),
+    ):
+        answer = client.post(address, closing(**lacking))
+        assert answer.status_code == 400, lacking
+        assert list(answer.context["form"].errors) == [field]
+    assert Box.objects.get(number=box).closed_on is None
+    assert client.post(address, closing(gross_weight_kg="5.5")).status_code == 302
+    assert Box.objects.get(number=box).state == "held"
+    auditor = given.browser_of(scene.cast.auditor)
+    assert "box marked: yes" in auditor.get("/accesses/").content.decode()
+
+
+def test_a_step_answered_with_no_is_recorded_and_stays_open(scene):
+    """Nothing is refused because it contradicts: it is recorded, and set apart."""
+    box = given.logged(scene, given.an_open_box()).number
+    client = given.browser_of(scene.cast.custodian)
+    sent = closing(**{"check_box-marked": "no"})
+    assert client.post(f"/boxes/{box}/close/", sent).status_code == 302
+    record = Box.objects.get(number=box)
+    assert record.state == "quarantined"
+    [point] = record.discrepancies.all()
+    assert "answered with no: Box marked with its stations" in point.detail
 
 
 def test_what_is_refused_is_told_with_its_reason(scene):

@@ -1,10 +1,12 @@
 """Forms of the acts on one box or envelope."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 
 from registry.rules.arrivals import SealEntry, SealKind
+from registry.rules.keeping_parts import Asked, SealingStep
 from registry.web.forms.days import DayField
 from registry.web.forms.intake import weight_field
 from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
@@ -21,6 +23,7 @@ FINDINGS = (
     ("absent", "absent"),
 )
 SEALS_OF_A_BOX = 4
+YES_OR_NO = (("", "say yes or no"), ("yes", "yes"), ("no", "no"))
 
 
 def _text(label: str, ask: str, **more: Any) -> forms.CharField:
@@ -70,8 +73,13 @@ class CloseBoxForm(AsSeen):
         "compared with the envelopes that lie in it.",
     )
 
-    def __init__(self, *args: Any, **more: Any) -> None:
+    def __init__(
+        self, *args: Any, checks: Iterable[tuple[str, SealingStep]] = (), **more: Any
+    ) -> None:
         super().__init__(*args, **more)
+        self.steps = tuple(checks)
+        for name, step in self.steps:
+            self.fields[name] = _check(step)
         add_seal_fields(self, SEALS_OF_A_BOX, scanned=SEALS_OF_A_BOX)
         self.fields["gross_weight_kg"] = weight_field()
         self.fields["empty"] = forms.BooleanField(
@@ -91,6 +99,14 @@ class CloseBoxForm(AsSeen):
         """What is said of the others, where they differ from the first."""
         return said_of_seals(self, range(2, SEALS_OF_A_BOX + 1))
 
+    def checklist(self) -> list[forms.BoundField]:
+        """What the checklist asks beside the seals and the weight."""
+        return [self[name] for name, _ in self.steps]
+
+    def checks(self) -> dict[str, str]:
+        """Return what was answered, by the step's short name."""
+        return {step.name: self.cleaned_data[name] for name, step in self.steps}
+
     def rest(self) -> list[forms.BoundField]:
         """The day, the stations, the weight, and whether anything lies in it."""
         names = ("sealed_on", "written_stations", "gross_weight_kg", "empty")
@@ -106,6 +122,22 @@ class CloseBoxForm(AsSeen):
     def seals(self) -> tuple[SealEntry, ...]:
         """Return the seals that were entered."""
         return seal_entries(self.cleaned_data, SEALS_OF_A_BOX, SealKind.PAPER)
+
+
+def _check(step: SealingStep) -> forms.Field:
+    """Return the field of one step; whether it is answered is judged by the act."""
+    more: dict[str, Any] = {
+        "label": step.title,
+        "help_text": step.help,
+        "required": False,
+    }
+    if step.asked is Asked.TICK:
+        return forms.ChoiceField(choices=YES_OR_NO, **more)
+    attrs: dict[str, Any] = {"autocomplete": "off"}
+    if step.asked is Asked.COUNT:
+        attrs["inputmode"] = "numeric"
+    widget = forms.TextInput(attrs=attrs)
+    return forms.CharField(max_length=200, widget=widget, **more)
 
 
 class ShelveForm(AsSeen):

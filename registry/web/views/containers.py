@@ -216,6 +216,7 @@ def close_box(request: HttpRequest, number: str) -> HttpResponse:
     brief = look_at_container_to_act(container=number, **who)
     form = given.CloseBoxForm(
         request.POST or None,
+        checks=brief.checks,
         initial={
             "sealed_on": request.at.date(),  # type: ignore[attr-defined]
             "written_stations": brief.written_stations,
@@ -231,6 +232,7 @@ def close_box(request: HttpRequest, number: str) -> HttpResponse:
             written_stations=form.cleaned_data["written_stations"],
             gross_weight_kg=form.cleaned_data["gross_weight_kg"],
             empty=form.cleaned_data["empty"],
+            checks=form.checks(),
             as_seen=form.cleaned_data["as_seen"],
             **who,
         ),
