@@ -69,7 +69,7 @@ SHAPES = {
         ),
         lines=6,
         signers=("Delivered by", "Received by"),
-        cautions=("lifting",),
+        cautions=("lifting", "sealing"),
     ),
     "moves": Shape(
         title="Containers put away, moved or handed over",

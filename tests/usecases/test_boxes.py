@@ -142,6 +142,44 @@ def test_a_seal_number_that_is_on_another_box_marks_both(scene, act, box):
     assert kinds_on(other) == kinds_on(box) == ["duplicate-seal"]
 
 
+def test_failure_mode_49_both_stand_as_seen_and_lots_of_two_makers_may_repeat(
+    scene, act, box
+):
+    """The number of a seal counts with its maker and kind: two lots may repeat it."""
+    other = given.logged(scene, given.an_open_box()).number
+    third = given.logged(scene, given.an_open_box()).number
+    closed(box, act, given.paper_seal("PS-7"))
+    closed(other, act, replace(given.paper_seal("PS-7"), maker="Tarn Press"))
+    assert kinds_on(box) == kinds_on(other) == []
+    closed(third, act, given.paper_seal("PS-7"))
+    assert kinds_on(box) == kinds_on(third) == ["duplicate-seal"]
+    assert kinds_on(other) == []
+    assert Seal.objects.filter(serial="PS-7").count() == 3
+    assert Box.objects.get(number=third).state == "quarantined"
+
+
+def test_failure_mode_53_a_plain_wax_seal_never_gets_a_number(scene, act):
+    """Wax without number: the die is named, and what is read of it stays empty."""
+    wax = SealEntry(SealKind.WAX, "Returning Officer 11", "")
+    arrival = replace(given.an_envelope_on_the_table(), seals=(wax,))
+    sealed = given.logged(scene, arrival).number
+    seal = Seal.objects.get(envelope__number=sealed)
+    assert (seal.serial, seal.serial_plain) == ("", "")
+    assert seal.maker == "Returning Officer 11"
+    found = boxes.check_seal(
+        container=sealed, number_read="", finding="intact-matches", **act
+    )
+    assert found.value == "intact-matches"
+    event = SealEvent.objects.get(seal=seal, act="checked")
+    assert event.number_read == ""
+    invented = boxes.check_seal(
+        container=sealed, number_read="W-1", finding="intact-matches", **act
+    )
+    assert invented.value == "intact-differs"
+    seal.refresh_from_db()
+    assert seal.serial == ""
+
+
 def test_the_stations_on_the_label_are_compared_with_what_lies_in_it(
     act, box, envelope
 ):

@@ -6,8 +6,8 @@ import pytest
 
 from registry.models import Discrepancy, Key, KeyHolding, Lock
 from registry.rules.keys import KeyFault
-from registry.rules.powers import PowerMissing
-from registry.usecases import Mistaken, NotThere, Refused, keys
+from registry.rules.powers import PowerMissing, Role
+from registry.usecases import Mistaken, NotThere, Refused, keys, people
 from registry.usecases.key_looks import list_keys, look_at_key, look_at_room_keys
 from tests import given, strong_room
 
@@ -77,6 +77,32 @@ def test_nobody_holds_keys_of_both_locks_under_two_writings_of_a_name(
             key=strong_room.key("L1"), holder=written, appointment="In charge", **act
         )
     assert KeyHolding.objects.filter(until=None).count() == 1
+
+
+def test_failure_mode_46_two_persons_of_one_name_are_told_apart_by_their_log_ins(
+    scene, act
+):
+    """By account they are two people; where one has none, the name alone counts."""
+    people.appoint_person(
+        appointment=people.Appointment(
+            "cora.of.tarn", "Cora Keeper", Role.CUSTODIAN, rooms=(scene.room,)
+        ),
+        password=given.PASSWORD,
+        actor=scene.cast.administrator,
+        at=given.NOW,
+    )
+    strong_room.two_locks(scene, second=given.person("cora.of.tarn"))
+    held = KeyHolding.objects.filter(until=None)
+    assert set(held.values_list("holder", flat=True)) == {"Cora Keeper"}
+    assert held.values("person").distinct().count() == 2
+    assert faults(scene) == set()
+    with pytest.raises(Refused, match="both locks"):
+        keys.issue_key(
+            key=strong_room.key("U2"),
+            holder="Cora Keeper",
+            appointment="In charge",
+            **act,
+        )
 
 
 def test_a_duplicate_of_the_other_lock_counts_too(scene, act):

@@ -296,5 +296,6 @@ def test_the_receipt_is_for_both_sides(scene, box, permission):
     paper = production_papers.print_production_receipt(production=number, **act(scene))
     text = text_of(paper.content)
     for word in (box.number, "PS-0001", "Orin Sedge", "Received by: Rhea Moor",
-                 "Handed out by: Cora Keeper"):  # fmt: skip
+                 "Handed out by: Cora Keeper", "two people lift",
+                 "Local rules on fire, handling and waste come first"):  # fmt: skip
         assert word in text, word
