@@ -19,6 +19,7 @@ from registry.queries.timeline import TimelineEntry, timeline_of
 from registry.rules.disposal_facts import as_compared
 from registry.rules.doors import (
     DoorFact,
+    DoorFault,
     DoorSign,
     SealsCompared,
     Visitor,
@@ -118,6 +119,14 @@ class DoorRow:
     def is_open(self) -> bool:
         """Whether the door was not closed yet."""
         return self.closed_at is None
+
+    @property
+    def to_look_at(self) -> tuple[DoorSign, ...]:
+        """What somebody must look at.
+
+        That a second holder has no log-in is how a treasury works, and no finding.
+        """
+        return tuple(s for s in self.signs if s.fault is not DoorFault.NO_LOG_IN)
 
     @property
     def grave(self) -> bool:

@@ -152,7 +152,9 @@ def line_of(of: Container) -> ListedContainer:
 def _place(of: Container) -> str:
     if isinstance(of, Box) and of.shelf:
         return str(of.shelf)
-    return f"{of.room}, intake table"
+    if of.whereabouts == Whereabouts.INTAKE:
+        return f"{of.room}, intake table"
+    return of.get_whereabouts_display()
 
 
 @dataclass(frozen=True)

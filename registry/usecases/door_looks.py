@@ -95,7 +95,7 @@ def _page(
     found = [
         row
         for row in door_rows(listed[:PAGE], at)
-        if row.signs or not wanted.standing_out
+        if row.to_look_at or not wanted.standing_out
     ]
     return found, wanted.before + PAGE if len(listed) > PAGE else None
 

@@ -66,7 +66,8 @@ def _next(request: HttpRequest, before: int | None) -> str:
 
 
 def _row(row: DoorRow) -> list[Any]:
-    tone = "stop" if row.grave else ("wait" if row.signs else "clear")
+    look_at = len(row.to_look_at)
+    tone = "stop" if row.grave else ("wait" if look_at else "clear")
     return [
         {
             "text": row.number,
@@ -78,7 +79,7 @@ def _row(row: DoorRow) -> list[Any]:
         " and ".join(filter(None, [row.first, row.second])),
         row.closed_at or {"text": "open", "tone": "stop" if row.grave else "wait"},
         {
-            "text": f"{len(row.signs)} to look at" if row.signs else "nothing",
+            "text": f"{look_at} to look at" if look_at else "nothing",
             "tone": tone,
             "note": " ".join(sign.text for sign in row.signs),
         },

@@ -47,11 +47,17 @@ def _row(one: MaterialStanding) -> list[object]:
         one.applied,
         one.ended,
         one.unaccounted,
-        {
-            "text": one.differences or "none",
-            "tone": "stop" if one.differences else "clear",
-        },
+        _differences(one),
     ]
+
+
+def _differences(one: MaterialStanding) -> dict[str, object]:
+    """Say how many seals do not add up; where none was issued, nobody can tell."""
+    if not one.differences:
+        return {"text": "none", "tone": "clear"}
+    if not one.issued:
+        return {"text": "no issue recorded", "tone": "wait"}
+    return {"text": one.differences, "tone": "stop"}
 
 
 def materials(request: HttpRequest, number: str) -> HttpResponse:
