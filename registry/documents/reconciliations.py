@@ -42,16 +42,16 @@ def reconciliation_pdf(paper: ReconciliationPaper) -> bytes:
                 "facts": (
                     ("Contest", f"{file.title} ({file.number})"),
                     ("Election", f"{file.election} ({file.election_number})"),
-                    ("Stations", file.stations),
-                    ("Unit sets", file.unit_sets),
-                    ("Differences that nothing explains", file.unexplained),
-                    ("Differences in hand", file.in_hand),
-                    ("Differences explained", len(file.explained)),
                     (
-                        "Slips less votes",
-                        f"{file.signed_difference} over {file.compared} of "
-                        f"{file.countable} unit sets",
+                        "Expected from",
+                        f"{file.stations} stations, {file.unit_sets} unit sets",
                     ),
+                    (
+                        "Differences",
+                        f"{file.unexplained} unexplained, {file.in_hand} "
+                        f"in hand, {len(file.explained)} explained",
+                    ),
+                    ("Slips less votes", _slips_less_votes(file)),
                 ),
                 "signers": ("Custodian", "Returning officer", "Checked by"),
             },
@@ -59,6 +59,14 @@ def reconciliation_pdf(paper: ReconciliationPaper) -> bytes:
             made_at=paper.made_at,
             made_by=paper.made_by,
         )
+    )
+
+
+def _slips_less_votes(file: ReconciliationFile) -> str:
+    if not file.compared:
+        return "not compared: no votes are recorded"
+    return (
+        f"{file.signed_difference} over {file.compared} of {file.countable} envelopes"
     )
 
 

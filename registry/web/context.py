@@ -51,6 +51,11 @@ ALSO_UNDER = {
     "labels-choose": ("/labels/",),
     "keys": ("/locks/",),
 }
+# Pages under a contest's address that are not of its set-up.
+OF_CONTESTS = {
+    "reconciliations": ("reconciliation", "votes"),
+    "materials-list": ("materials",),
+}
 
 
 def registry(request: HttpRequest) -> dict[str, object]:
@@ -71,5 +76,10 @@ def registry(request: HttpRequest) -> dict[str, object]:
 
 
 def _is_here(request: HttpRequest, name: str, url: str) -> bool:
+    parts = request.path.split("/")
+    part = parts[3] if parts[1] == "contests" and len(parts) > 3 else ""
+    owners = [owner for owner, pages in OF_CONTESTS.items() if part in pages]
+    if owners:
+        return name in owners
     under = (url, *ALSO_UNDER.get(name, ()))
     return request.path == url or (url != "/" and request.path.startswith(under))

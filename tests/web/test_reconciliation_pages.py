@@ -101,6 +101,19 @@ def test_the_contest_and_the_navigation_lead_there(scene):
     assert 'href="/reconciliation/"' in client.get("/boxes/").content.decode()
 
 
+def test_its_tab_is_the_one_that_is_lit(scene):
+    client = given.browser_of(scene.cast.auditor)
+    for of, label in (("reconciliation", "Reconciliation"), ("materials", "Materials")):
+        page = client.get(page_of(scene).replace("reconciliation", of))
+        lit = [
+            name
+            for _, _, here, parts in page.context["nav"]
+            for name, _, this in parts
+            if here and this
+        ]
+        assert lit == [label]
+
+
 def test_an_unknown_form_of_report_is_told(scene):
     client = given.browser_of(scene.cast.auditor)
     answer = client.get(f"{page_of(scene)}?format=docx")
