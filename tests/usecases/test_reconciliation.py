@@ -29,7 +29,6 @@ from registry.usecases import (
     boxes,
     custody,
     discrepancies,
-    openings,
     setting_up,
     stations,
 )
@@ -296,22 +295,18 @@ def test_what_was_moved_after_it_was_seen_is_where_it_was_moved(scene):
 def test_what_is_out_or_disposed_of_is_accounted_for(scene):
     everything_put_away(scene)
     box = Box.objects.get(kind="mock-poll-slips").number
-    given.a_checked_seal(scene, box, read="PS-mock-poll-slips")
     permission = given.a_permission(scene, [box], act="take-out", while_still_kept=True)
-    openings.take_out(
-        container=box,
-        permission=permission,
-        to_person="Reader of the High Bench",
-        to_place="High Bench of Calvenna",
-        **act(scene),
-    )
+    given.handed_out(scene, {box: ("PS-mock-poll-slips",)}, permission)
     file = look(scene)
     assert file.is_at_zero
     assert stages(file)[1] == (4, 4, 4, 4, 4)
     assert file.stages[1].stages.elsewhere == 4
     (away,) = file.accounted
     assert (away.number, away.envelopes) == (box, 4)
-    assert away.where.startswith("out under an order")
+    assert away.where == (
+        "out under an order, Rhea Moor, clerk of the High Bench, Registry of the "
+        f"High Bench, under {permission}"
+    )
 
 
 def test_a_custodian_of_another_room_sees_that_it_is_there_and_no_number(scene):
