@@ -227,5 +227,5 @@ def outcome_word(item: ItemRow) -> str:
     if not item.looked_at:
         return "not looked at"
     if item.missing:
-        return "missing"
+        return "not found"
     return "in order" if item.in_order else "not in order"

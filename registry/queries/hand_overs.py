@@ -376,13 +376,19 @@ def looks_of(of: ChargeHandOver, stated: Iterable[StockLine]) -> tuple[LookRow, 
 
 
 def missed_in(of: ChargeHandOver) -> set[str]:
-    """Return the numbers of what the hand-over itself found missing."""
+    """Return the numbers of what was looked for in vain, even if it was found later."""
     rows = Sighting.objects.filter(hand_over=of, found=False)
     return {
         (row.box or row.envelope).number  # type: ignore[union-attr]
         for row in rows.select_related("box", "envelope")
         if row.box or row.envelope
     }
+
+
+def never_found_in(of: ChargeHandOver, stated: Iterable[StockLine]) -> set[str]:
+    """Return the numbers of what was looked for in vain and did not turn up since."""
+    looks = looks_of(of, stated)
+    return {row.line.number for row in looks if row.seen and not row.seen[-1].found}
 
 
 def differences_in(looks: Iterable[LookRow]) -> tuple[str, ...]:

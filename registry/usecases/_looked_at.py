@@ -9,7 +9,6 @@ from typing import Any
 from registry.models import (
     Box,
     ChargeHandOver,
-    CustodyMovement,
     Discrepancy,
     Envelope,
     SealEvent,
@@ -17,16 +16,15 @@ from registry.models import (
     Shelf,
     Sighting,
     StockTake,
-    Whereabouts,
 )
 from registry.rules.arrivals import DiscrepancyKind, Problem
 from registry.rules.powers import Actor
 from registry.rules.stock_takes import weight_differs
 from registry.usecases._door import Mistaken
-from registry.usecases._recording import discrepancy
-from registry.usecases._records import enter, enter_many
+from registry.usecases._recording import discrepancy, enter_not_there
+from registry.usecases._records import enter_many
 from registry.usecases._seal_checks import Reading, record_reading, seals_in_force
-from registry.usecases.boxes import enter_movement, place_of
+from registry.usecases.boxes import place_of
 
 
 @dataclass(frozen=True)
@@ -98,8 +96,8 @@ def enter_look(
 ) -> Seen:
     """Enter a look at a container, and a discrepancy for each thing not in order.
 
-    A container that is not found is missing from this moment on, wherever it was
-    thought to be.
+    One that was looked for in vain stays where the register has it: it is missing
+    once a custodian of its room says so.
 
     Args:
         of: what was looked at; the caller holds its lock.
@@ -114,7 +112,7 @@ def enter_look(
     problems: list[Problem] = []
     event = None
     if not look.found:
-        _missed(of, look, seen_at, actor, at)
+        enter_not_there(of, look.note, at)
     else:
         event = _seal_read(of, look, seen_at, actor, at)
         problems = _problems(of, look)
@@ -143,27 +141,6 @@ def enter_look(
         )
         row.save()
     return Seen(of.number, SealFinding(event.finding) if event else None, told)
-
-
-def _missed(
-    of: Box | Envelope, look: Look, seen_at: datetime, actor: Actor, at: datetime
-) -> None:
-    if of.whereabouts == Whereabouts.MISSING:
-        return
-    from_place = place_of(of)
-    of.whereabouts = Whereabouts.MISSING
-    of.save()
-    enter_movement(
-        of,
-        CustodyMovement.Act.NOT_FOUND,
-        actor,
-        at,
-        from_place=from_place,
-        note=look.note.strip(),
-        occurred_at=seen_at,
-    )
-    problem = Problem(DiscrepancyKind.NOT_FOUND, detail=look.note.strip())
-    enter(discrepancy(of, problem, at))
 
 
 def _seal_read(

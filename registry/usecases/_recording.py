@@ -21,7 +21,13 @@ from registry.models import (
     UnitSet,
 )
 from registry.queries.expected import live_seals
-from registry.rules.arrivals import Arrival, Problem, SealEntry, SealKind
+from registry.rules.arrivals import (
+    Arrival,
+    DiscrepancyKind,
+    Problem,
+    SealEntry,
+    SealKind,
+)
 from registry.rules.powers import Actor
 from registry.usecases._answerable import (
     Answerable,
@@ -119,6 +125,18 @@ def enter_problems(
             for problem in problems
         ]
     )
+
+
+def enter_not_there(of: Box | Envelope, detail: str, at: datetime) -> None:
+    """Open a discrepancy on what was looked for in vain, unless one is open already.
+
+    Nobody's look moves anything: it is missing once a custodian of its room says so,
+    and that is then the same discrepancy (failure mode 61).
+    """
+    kind = DiscrepancyKind.NOT_FOUND
+    if of.discrepancies.filter(kind=kind.value, resolved_at__isnull=True).exists():
+        return
+    enter(discrepancy(of, Problem(kind, detail=detail.strip()), at))
 
 
 def discrepancy(

@@ -22,7 +22,7 @@ from registry.queries.find import NotThere
 from registry.rules.arrivals import DiscrepancyKind, Problem
 from registry.rules.powers import Actor
 from registry.usecases._door import Mistaken
-from registry.usecases._recording import discrepancy
+from registry.usecases._recording import discrepancy, enter_not_there
 from registry.usecases._records import enter, enter_many
 from registry.usecases._seal_checks import Reading, record_reading, seals_in_force
 from registry.usecases.boxes import container_of, place_of
@@ -265,7 +265,7 @@ def look_in_vain(
 ) -> None:
     """Record that a container was looked for and is not there.
 
-    It is not missing before the custodian says so.
+    It opens a discrepancy; it is not missing before the custodian says so.
     """
     if not note.strip():
         raise Mistaken(note="Say where it was looked for, and by whom.")
@@ -289,3 +289,4 @@ def look_in_vain(
             )
         ]
     )
+    enter_not_there(of, note, at)

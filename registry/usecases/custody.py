@@ -12,7 +12,7 @@ from registry.usecases._happened import (
     note_use,
     refuse_overtaken,
 )
-from registry.usecases._recording import discrepancy
+from registry.usecases._recording import discrepancy, enter_not_there
 from registry.usecases._records import enter
 from registry.usecases._seen import refuse_if_moved
 from registry.usecases.boxes import (
@@ -78,7 +78,7 @@ def report_not_found(
     actor: Actor,
     at: datetime,
 ) -> None:
-    """Record that a container is not where it should be; opens a discrepancy."""
+    """Record that a container is missing; opens a discrepancy if none is open."""
     of = locked_container_of(actor, container)
     if of.whereabouts == Whereabouts.ON_WAY:
         raise Refused(
@@ -104,8 +104,7 @@ def report_not_found(
         occurred_at=occurred_at,
     )
     note_use(happened, "container.not_found", of.number, actor=actor, at=at)
-    problem = Problem(DiscrepancyKind.NOT_FOUND, detail=note.strip())
-    enter(discrepancy(of, problem, at))
+    enter_not_there(of, note, at)
     note_access(of.number)
 
 

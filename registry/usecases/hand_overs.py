@@ -38,6 +38,7 @@ from registry.queries.hand_overs import (
     handed_lines,
     looks_of,
     missed_in,
+    never_found_in,
     stock_of,
     with_people,
 )
@@ -331,7 +332,8 @@ def _giver_named(of: ChargeHandOver) -> str:
 def sign_in(*, hand_over: str, actor: Actor, at: datetime) -> str:
     """Sign as the one who takes over: from now on this person answers for the stock.
 
-    Everything in the room changes hands in one moment, and the paper is kept.
+    Everything in the room changes hands in one moment, and the paper is kept. For what
+    was looked for in vain the one who stated it goes on answering.
 
     Returns:
         The number of the paper.
@@ -347,7 +349,8 @@ def sign_in(*, hand_over: str, actor: Actor, at: datetime) -> str:
         raise Refused(f"{_giver_named(of)} signs first.")
     _lock_containers(of.room)
     stated = _refuse_changed(of, at)
-    containers = handed_containers(of.room)
+    lacking = never_found_in(of, stated)
+    containers = [c for c in handed_containers(of.room) if c.number not in lacking]
     enter_many([_handed(each, of, at) for each in containers])
     _charge(of)
     of.state = State.DONE

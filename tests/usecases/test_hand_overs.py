@@ -193,7 +193,9 @@ def test_what_changed_after_the_statement_is_shown_and_stated_anew(scene, incomi
     assert in_charge_of(box) == incoming.name
 
 
-def test_differences_are_listed_and_what_is_missing_is_not_handed_over(scene, incoming):
+def test_differences_are_listed_and_what_is_not_found_is_not_handed_over(
+    scene, incoming
+):
     box = given.a_shelved_box(scene)
     other = given.a_shelved_box_of_station_two(scene)
     of = stated(scene, incoming)
@@ -213,8 +215,21 @@ def test_differences_are_listed_and_what_is_missing_is_not_handed_over(scene, in
     sign_in(hand_over=of.number, actor=incoming, at=LATER)
     assert in_charge_of(box) == incoming.name
     assert in_charge_of(other) == scene.cast.custodian.name
+    # It is missing once a custodian says so (failure mode 61).
     other.refresh_from_db()
-    assert other.whereabouts == "missing"
+    assert other.whereabouts == "shelved"
+    assert other.discrepancies.get().kind == "not-found"
+
+
+def test_what_turns_up_during_a_hand_over_is_handed_over(scene, incoming):
+    box = given.a_shelved_box(scene)
+    of = stated(scene, incoming)
+    gone = {"found": False, "finding": "", "note": "Not on its shelf."}
+    looked_at(of, incoming, box.number, **gone)
+    looked_at(of, incoming, box.number)
+    signed_out(of, scene.cast.custodian)
+    sign_in(hand_over=of.number, actor=incoming, at=LATER)
+    assert in_charge_of(box) == incoming.name
 
 
 def test_what_was_not_looked_at_is_named_on_the_paper(scene, incoming):

@@ -175,6 +175,7 @@ def test_what_is_not_there_is_missing_only_when_the_custodian_says_so(
         shelf=scene.shelves[0], container=box.number, note="A/1 and A/2.", **call
     )
     assert Box.objects.get().whereabouts == "shelved"
+    assert Discrepancy.objects.get().kind == "not-found"
     with pytest.raises(Refused, match="looked for in vain"):
         rounds.end_round(**call)
     custody.report_not_found(container=box.number, note="A/1 and A/2.", **act)

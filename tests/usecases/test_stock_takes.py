@@ -267,7 +267,7 @@ def test_a_seal_that_reads_otherwise_is_found_by_reading_first(scene):
     assert "One failure is enough" in page.statements[-1]
 
 
-def test_one_that_is_not_there_is_missing_from_then_on(scene):
+def test_one_that_is_not_there_is_missing_once_a_custodian_says_so(scene):
     # Failure mode 61: missing at verification.
     packets(scene, 12)
     take = drawn(scene, who="auditor")
@@ -285,10 +285,21 @@ def test_one_that_is_not_there_is_missing_from_then_on(scene):
         note="Both tables and bay A, with Cora Keeper.",
     )
     envelope = Envelope.objects.get(number=number)
+    # An auditor moves nothing.
+    assert envelope.whereabouts == "intake"
+    assert envelope.movements.last().act == "received"
+    assert envelope.discrepancies.get().kind == "not-found"
+    custody.report_not_found(
+        container=number,
+        note="The quarantine shelf as well.",
+        actor=scene.cast.custodian,
+        at=SEED_DAY,
+    )
+    envelope.refresh_from_db()
     assert envelope.whereabouts == "missing"
     assert envelope.movements.last().act == "not-found"
-    assert envelope.discrepancies.get().kind == "not-found"
-    # It turns up: the look in vain stays, and it is no longer missing.
+    assert envelope.discrepancies.count() == 1
+    # It turns up: the look in vain stays.
     looked_at(scene, take, number, who="auditor")
     page = look_at_stock_take(
         stock_take=take.number, actor=scene.cast.auditor, at=SEED_DAY

@@ -182,7 +182,10 @@ class LookForm(forms.Form):
     )
     weight_kg = weight_field()
     not_found = forms.BooleanField(
-        label="It was looked for and is not there", required=False
+        label="It was looked for and is not there",
+        required=False,
+        help_text="This opens a discrepancy. It is missing once a custodian of the "
+        "room records that on its own page.",
     )
     note = forms.CharField(
         label="Note",

@@ -160,7 +160,7 @@ def _facts(page: StockTakePage) -> list[tuple[str, Any]]:
 
 WORDS = {
     "not looked at": "plain",
-    "missing": "stop",
+    "not found": "stop",
     "in order": "clear",
     "not in order": "stop",
 }
@@ -190,7 +190,7 @@ def _word(item: Any) -> str:
     if not item.looked_at:
         return "not looked at"
     if item.missing:
-        return "missing"
+        return "not found"
     return "in order" if item.in_order else "not in order"
 
 
