@@ -83,6 +83,8 @@ def take_back(
         raise Refused(f"{of.number} is not out: it is {place_of(of)}.")
     _check(of, back)
     production = of.productions.filter(returned__isnull=True).first()
+    # What the court kept stayed behind, so it never was in the hands of who takes back.
+    _leave_with_court(of, production, back, actor, at)
     of.whereabouts = Whereabouts.INTAKE
     of.save()
     movement = enter_movement(
@@ -95,7 +97,6 @@ def take_back(
         to_place=place_of(of),
         note=back.note.strip(),
     )
-    _leave_with_court(of, production, back, actor, at)
     other = [*_weight(of, production, back), *_content(of, back)]
     enter_problems([(of, other)], at)
     problems = [*_seals(of, back, actor, at), *other]

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from registry.models import Box, CustodyMovement, Envelope, Whereabouts
+from registry.queries.custody import chain
 from registry.rules.arrivals import DiscrepancyKind, Problem
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Mistaken, Refused, note_access, usecase
@@ -117,10 +118,11 @@ def report_found(
     actor: Actor,
     at: datetime,
 ) -> None:
-    """Record that a missing container was found.
+    """Record that a missing container was found, and in whose charge it is now.
 
-    It stands at the intake table, or in its box; what was out when it was missed is
-    out again, until it is taken back with its seal read.
+    It stands at the intake table, in the finder's charge, or lies in its box, in the
+    charge of whoever has that; what was out when it was missed is out again, with who
+    had it there, until it is taken back with its seal read.
     """
     of = locked_container_of(actor, container)
     if of.whereabouts != Whereabouts.MISSING:
@@ -128,12 +130,15 @@ def report_found(
     occurred_at = moment_of(of, happened, actor=actor, at=at)
     refuse_overtaken(of, happened)
     of.whereabouts = _where_found(of)
+    if isinstance(of, Envelope) and of.whereabouts != Whereabouts.IN_BOX:
+        of.box = None
     of.save()
     enter_movement(
         of,
         CustodyMovement.Act.FOUND,
         actor,
         at,
+        to_person=_holder_when_found(of, occurred_at) or actor.name,
         to_place=place_of(of),
         note=note.strip(),
         occurred_at=occurred_at,
@@ -155,9 +160,21 @@ def _where_found(of: Box | Envelope) -> Whereabouts:
     outside = _OUTSIDE.get(CustodyMovement.Act(last.act)) if last else None
     if outside:
         return outside
-    if isinstance(of, Envelope) and of.box_id:
-        return Whereabouts.IN_BOX
-    return Whereabouts.INTAKE
+    box = of.box if isinstance(of, Envelope) else None
+    if box is None or box.whereabouts == Whereabouts.MISSING:
+        return Whereabouts.INTAKE  # found without its box, where that is missing too
+    return Whereabouts.IN_BOX
+
+
+def _holder_when_found(of: Box | Envelope, when: datetime) -> str:
+    """Return who answers for what was found; empty where that is the finder."""
+    if of.whereabouts in _OUTSIDE.values():
+        production = of.productions.filter(returned__isnull=True).first()
+        return (production.kept_by or production.received_by) if production else ""
+    if isinstance(of, Envelope) and of.box:
+        standing = chain(of.box, when).now
+        return standing.holder if standing else ""
+    return ""
 
 
 @usecase("container.discrepancy", power=Power.KEEP, subject="container")

@@ -10,7 +10,9 @@ from decimal import Decimal
 import pytest
 
 from registry.models import Box, Envelope, Production, Seal
+from registry.queries.custody import chain
 from registry.rules.arrivals import SealEntry, SealKind
+from registry.rules.custody_facts import CustodyFault
 from registry.rules.powers import PowerMissing
 from registry.usecases import (
     Mistaken,
@@ -299,3 +301,38 @@ def test_the_receipt_is_for_both_sides(scene, box, permission):
                  "Handed out by: Cora Keeper", "two people lift",
                  "Local rules on fire, handling and waste come first"):  # fmt: skip
         assert word in text, word
+
+
+def test_what_was_missed_while_it_was_out_is_found_where_it_was(scene, box, permission):
+    """Who had it out answers for it again, and not who heard that it was found."""
+    out(scene, box, permission)
+    custody.report_not_found(
+        container=box.number, note="The clerk asked.", **act(scene)
+    )
+    custody.report_found(container=box.number, note="In their safe.", **act(scene))
+    box.refresh_from_db()
+    assert box.whereabouts == "out"
+    assert box.movements.latest("id").to_person == given.a_handing().to_person
+
+
+def test_what_a_court_kept_was_never_back_in_the_keepers_hands(scene, box, permission):
+    out(scene, box, permission)
+    envelope = given.an_envelope_in(box)
+    told = {"kept_by": COURT, "kept_order": "HB/41"}
+    given.back_again(
+        scene, box.number, "PS-0001", kept_envelopes=(envelope.number,), **told
+    )
+    envelope.refresh_from_db()
+    faults = {f.fault for f in chain(envelope, given.NOW).findings}
+    assert CustodyFault.NOT_HOLDER not in faults
+
+
+def test_an_envelope_found_without_its_missing_box_is_at_the_table(scene, box):
+    envelope = given.an_envelope_in(box)
+    for one in (envelope, box):
+        custody.report_not_found(container=one.number, note="Looked for.", **act(scene))
+    custody.report_found(container=envelope.number, note="On the floor.", **act(scene))
+    envelope.refresh_from_db()
+    assert (envelope.whereabouts, envelope.box) == ("intake", None)
+    assert envelope.movements.latest("id").to_person == scene.cast.custodian.name
+    stock.must_add_up()
