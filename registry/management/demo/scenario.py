@@ -17,6 +17,7 @@ from registry.management.demo import (
     keys_and_doors,
     out_and_about,
     sampling,
+    sealing_stores,
 )
 from registry.management.demo.files import file_of
 from registry.management.demo.keys_and_doors import KEEPERS
@@ -116,6 +117,7 @@ def _story(demo: Demo) -> list[Scene]:
         Scene(ago(5), 9, countersign("Order 31")),
         Scene(ago(3), 15, _revoke_order_27),
         Scene(ago(1), 11, _record_order_33),
+        *sealing_stores.scenes(demo),
         *keys_and_doors.scenes(demo),
         *daily_keeping.scenes(demo),
         *out_and_about.scenes(demo),
