@@ -19,16 +19,16 @@ NAVIGATION = (
     ("Holdings", "Discrepancies", "discrepancies", Power.LOOK),
     ("Holdings", "Reconciliation", "reconciliations", Power.LOOK),
     ("Strong rooms", "Rooms", "rooms", Power.SEE_ELECTIONS),
-    ("Strong rooms", "Rounds", "rounds", Power.LOOK),
-    ("Strong rooms", "Climate", "climate", Power.SEE_ELECTIONS),
-    ("Strong rooms", "Incidents", "incidents", Power.LOOK),
     ("Strong rooms", "Put away", "put-away", Power.KEEP),
-    ("Strong rooms", "Transfers", "transfers", Power.LOOK),
-    ("Strong rooms", "Stock-taking", "stock-takes", Power.TAKE_STOCK),
-    ("Strong rooms", "Hand-over", "hand-overs", Power.LOOK),
     ("Strong rooms", "Doors", "doors", Power.LOOK),
     ("Strong rooms", "Keys", "keys", Power.LOOK),
+    ("Strong rooms", "Rounds", "rounds", Power.LOOK),
+    ("Strong rooms", "Climate", "climate", Power.SEE_ELECTIONS),
     ("Strong rooms", "Out and back", "movements", Power.LOOK),
+    ("Strong rooms", "Transfers", "transfers", Power.LOOK),
+    ("Strong rooms", "Incidents", "incidents", Power.LOOK),
+    ("Strong rooms", "Stock-taking", "stock-takes", Power.TAKE_STOCK),
+    ("Strong rooms", "Hand-over", "hand-overs", Power.LOOK),
     ("Law", "Cases", "cases", Power.LOOK_AT_CASES),
     ("Law", "Images at risk", "images-at-risk", Power.LOOK_AT_CASES),
     ("Law", "Permissions", "permissions", Power.LOOK_AT_PERMISSIONS),
@@ -51,10 +51,15 @@ ALSO_UNDER = {
     "labels-choose": ("/labels/",),
     "keys": ("/locks/",),
 }
-# Pages under a contest's address that are not of its set-up.
-OF_CONTESTS = {
-    "reconciliations": ("reconciliation", "votes"),
-    "materials-list": ("materials",),
+
+# Addresses that begin like one tab and belong to another by how they end.
+BY_ENDING = {
+    "/reconciliation/": "reconciliations",
+    "/votes/": "reconciliations",
+    "/materials/": "materials-list",
+    "/keys/": "keys",
+    "/locks/fit/": "keys",
+    "/door-log/": "doors",
 }
 
 
@@ -76,10 +81,8 @@ def registry(request: HttpRequest) -> dict[str, object]:
 
 
 def _is_here(request: HttpRequest, name: str, url: str) -> bool:
-    parts = request.path.split("/")
-    part = parts[3] if parts[1] == "contests" and len(parts) > 3 else ""
-    owners = [owner for owner, pages in OF_CONTESTS.items() if part in pages]
-    if owners:
-        return name in owners
+    for ending, tab in BY_ENDING.items():
+        if request.path.endswith(ending):
+            return name == tab
     under = (url, *ALSO_UNDER.get(name, ()))
     return request.path == url or (url != "/" and request.path.startswith(under))

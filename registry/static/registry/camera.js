@@ -31,7 +31,7 @@ function offerCamera(form) {
   }
 
   function take(code) {
-    const fields = [...form.querySelectorAll("[data-scan]:not([disabled]), [type=search]")];
+    const fields = [...form.querySelectorAll("input[data-scan]:not([disabled]), [type=search]")];
     const field = fields.find((one) => one.value.trim() === "") ?? fields[0];
     field.value = code;
     field.focus();

@@ -11,8 +11,11 @@ function followScanner(form) {
     const later = fields.slice(fields.indexOf(field) + 1);
     const next = later.find((other) => other.value.trim() === "");
     const stays = field.required && field.value.trim() === "";
-    if (stays || next) event.preventDefault();
+    const isList = field.matches("select");
+    if (stays || next || isList) event.preventDefault();
     if (!stays && next) next.focus();
+    // Browsers do not send a form for Enter in a list; here it is the last scan field.
+    if (!stays && !next && isList) form.requestSubmit();
   });
 }
 

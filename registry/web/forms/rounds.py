@@ -68,8 +68,12 @@ class SeeForm(forms.Form):
         autofocus=True,
     )
     seal_read = _scan("Number as read on its seal", required=False, ask="")
+    # Part of the scanner's way: the seal's number alone does not say that it is whole.
     finding = forms.ChoiceField(
-        label="How the seal was found", required=False, choices=HOW
+        label="How the seal was found",
+        required=False,
+        choices=HOW,
+        widget=forms.Select(attrs={"data-scan": True}),
     )
     label_not_legible = forms.BooleanField(
         label="Its label can no longer be read well", required=False

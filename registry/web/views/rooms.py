@@ -99,7 +99,7 @@ def _acts(request: HttpRequest, number: str) -> list[dict[str, str]]:
         url = reverse("room-extend", args=[number])
         acts.append({"label": "Add bays", "url": url})
     url = reverse("climate-room", args=[number])
-    acts.append({"label": "Climate", "url": url})
+    acts.append({"label": "Climate readings", "url": url})
     if actor(request).may(Power.REPORT):
         url = f"{reverse('retention-report')}?room={number}"
         acts.append({"label": "Retention report", "url": url})
