@@ -1,6 +1,6 @@
 """Hands on a keyboard and a scanner: nothing here touches the mouse."""
 
-from datetime import date
+from datetime import date, datetime
 
 from playwright.sync_api import Page
 
@@ -113,6 +113,22 @@ def write_day(page: Page, label: str, day: date) -> None:
             return
         page.keyboard.press("ArrowLeft")
         page.keyboard.press("ArrowLeft")
+    raise AssertionError(f"{label}: {typed!r} was entered")
+
+
+def write_moment(page: Page, label: str, at: datetime) -> None:
+    """Tab to a day with a time and type it; by a clock of twelve hours, say AM or PM."""
+    field = "[type=datetime-local]"
+    for order in ("%d%m%Y", "%m%d%Y"):
+        tab_to(page, label, field)
+        page.keyboard.type(f"{at:{order}}")
+        page.keyboard.press("Tab")
+        page.keyboard.type(f"{at:%I%M%p}")
+        typed = page.evaluate("() => document.activeElement.value")
+        if typed == f"{at:%Y-%m-%dT%H:%M}":
+            return
+        while page.evaluate("what => document.activeElement.matches(what)", field):
+            page.keyboard.press("Shift+Tab")
     raise AssertionError(f"{label}: {typed!r} was entered")
 
 

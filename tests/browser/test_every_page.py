@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Page
 
 from tests import given
-from tests.browser import keyboard
+from tests.browser import keyboard, lively_strong_room
 
 pytestmark = [
     pytest.mark.browser,
@@ -23,7 +23,7 @@ pytestmark = [
 
 ROLES = ("custodian", "legal", "authority", "auditor", "administrator")
 WIDTHS = {"narrow": 360, "usual": 1280}
-AT_MOST = 80
+AT_MOST = 200
 # How many pages of one shape (the same address but for numbers) are opened.
 OF_A_SHAPE = 2
 
@@ -112,7 +112,7 @@ def a_lively_register() -> given.Scene:
     """Something of everything, so that lists are not empty."""
     scene = given.a_scene()
     box = given.a_shelved_box(scene)
-    given.a_shelved_box_of_station_two(scene)
+    other = given.a_shelved_box_of_station_two(scene)
     odd = given.changed(
         given.an_envelope_on_the_table(
             station="002",
@@ -135,6 +135,7 @@ def a_lively_register() -> given.Scene:
     )
     given.a_checked_seal(scene, box.number)
     given.disposed_of(scene, box.number, permission)
+    lively_strong_room.liven(scene, other.number)
     return scene
 
 
