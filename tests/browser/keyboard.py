@@ -117,7 +117,7 @@ def write_day(page: Page, label: str, day: date) -> None:
 
 
 def write_moment(page: Page, label: str, at: datetime) -> None:
-    """Tab to a day with a time and type it; by a clock of twelve hours, say AM or PM."""
+    """Tab to a day with a time and type both; AM and PM, where the browser asks."""
     field = "[type=datetime-local]"
     for order in ("%d%m%Y", "%m%d%Y"):
         tab_to(page, label, field)
