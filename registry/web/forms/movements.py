@@ -235,8 +235,7 @@ class TakeBackForm(AsSeen):
 
     def sealed_anew(self) -> list[forms.BoundField]:
         """The court's own seals."""
-        numbers = [f for f in self if f.name.startswith("seal_number")]
-        return [*numbers, *said_of_seals(self, range(1, COURT_SEALS + 1))]
+        return said_of_seals(self, range(1, COURT_SEALS + 1))
 
     def kept(self) -> list[forms.BoundField]:
         """What stayed with the court."""
