@@ -52,8 +52,8 @@ ALSO_UNDER = {
     "keys": ("/locks/",),
 }
 
-# Addresses that begin like one tab and belong to another by how they end.
-BY_ENDING = {
+# Addresses that begin like one tab and belong to another by a part within them.
+BY_PART = {
     "/reconciliation/": "reconciliations",
     "/votes/": "reconciliations",
     "/materials/": "materials-list",
@@ -81,8 +81,8 @@ def registry(request: HttpRequest) -> dict[str, object]:
 
 
 def _is_here(request: HttpRequest, name: str, url: str) -> bool:
-    for ending, tab in BY_ENDING.items():
-        if request.path.endswith(ending):
+    for part, tab in BY_PART.items():
+        if part in request.path:
             return name == tab
     under = (url, *ALSO_UNDER.get(name, ()))
     return request.path == url or (url != "/" and request.path.startswith(under))
