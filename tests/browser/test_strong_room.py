@@ -67,6 +67,7 @@ def close_and_put_away(page: Page, box: str, shelf: str, picture) -> None:
     keyboard.find(page, box)
     keyboard.follow(page, "Close and seal")
     keyboard.scan(page, SEAL)
+    keyboard.choose(page, "Box marked with its stations", "yes")
     keyboard.choose(page, "Seal 1: signatures", "signed")
     keyboard.write(page, "Seal 1: maker", "Calvenna Print Works")
     keyboard.enter(page)
