@@ -241,12 +241,15 @@ def _with_sealing(marks: list[_Mark], sealed_at: datetime | None) -> list[_Mark]
 def _stretches(
     marks: Sequence[_Mark], now: datetime, *, ended: bool
 ) -> Iterator[Stretch]:
-    """Yield the spans between the marks; what lasted no time is left out."""
+    """Yield the spans between the marks; what lasted no time is left out.
+
+    The last one stays although it began this very moment: it says who has it now.
+    """
     ends = [mark.at for mark in marks[1:]]
     if marks and not ended:
         ends.append(max(now, marks[-1].at))
     for mark, end in zip(marks, ends, strict=False):
-        if mark.at < end:
+        if mark.at < end or (mark is marks[-1] and not ended):
             yield Stretch(
                 start=mark.at,
                 end=end,

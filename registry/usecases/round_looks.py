@@ -40,7 +40,15 @@ __all__ = [
     "print_round_sheet",
 ]
 
-FINDINGS = tuple(SealFinding.choices)
+# Whether the number read is the recorded one is the register's to say.
+FINDINGS = (
+    (SealFinding.MATCHES.value, "intact, number read"),
+    *(
+        (one.value, one.label)
+        for one in SealFinding
+        if one not in (SealFinding.MATCHES, SealFinding.DIFFERS)
+    ),
+)
 
 
 @dataclass(frozen=True)

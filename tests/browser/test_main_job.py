@@ -222,7 +222,7 @@ def check_both_seals_blind(page: Page, box: str, picture) -> None:
         keyboard.follow(page, "Check the seal")
         assert all(number not in page.content() for number in SEALS)
         keyboard.write(page, "Number as read on the seal", seal)
-        keyboard.choose(page, "How the seal was found", "intact, number matches")
+        keyboard.choose(page, "How the seal was found", "intact, number read")
         keyboard.write(page, "Second person present", "Wim Sedge")
         picture(page, "15-seal-checked-blind")
         keyboard.enter(page)

@@ -92,6 +92,12 @@ def test_a_hand_over_by_somebody_who_did_not_hold_it_is_named():
     assert chain.at(at(5)).holder == "Gil Rush"
 
 
+def test_who_took_it_over_this_very_moment_has_it_now():
+    given_on = move(Move.HANDED_OVER, 3, from_person="Cora Quill", to_person="Gil")
+    chain = chain_of([received(), given_on], now=at(3))
+    assert chain.now.holder == "Gil"
+
+
 def test_a_missing_container_is_in_nobodys_charge_until_it_is_found():
     moves = [received(), move(Move.NOT_FOUND, 10), move(Move.FOUND, 30)]
     chain = chain_of(moves, now=NOW)

@@ -11,12 +11,11 @@ from registry.web.forms.days import DayField
 from registry.web.forms.intake import weight_field
 from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
 
-# What a check of a seal finds, in the trade's words (common practice, no published
-# source).
+# What a person sees of a seal, in the trade's words (common practice, no published
+# source). Whether its number is the recorded one is the register's to say.
 FINDINGS = (
     ("", "say how it was found"),
-    ("intact-matches", "intact, number matches"),
-    ("intact-differs", "intact, number differs"),
+    ("intact-matches", "intact, number read"),
     ("intact-illegible", "intact, number illegible"),
     ("damaged", "damaged, not open"),
     ("open", "open or broken"),
