@@ -82,7 +82,7 @@ def _fact(row: CustodyMovement, of: Box | Envelope) -> MoveFact:
         to_person=row.to_person,
         from_place=row.from_place,
         to_place=row.to_place,
-        into=named[1] if act is Move.BOXED and named else "",
+        into=named[1] if act in (Move.BOXED, Move.FOUND) and named else "",
         expected_back=_midnight(of, back_on + timedelta(days=1)) if back_on else None,
     )
 

@@ -37,7 +37,8 @@ _GIVEN = frozenset(
         Move.TAKEN_OVER,
     }
 )
-# Acts of an envelope by which it no longer lies in its box.
+# Acts of an envelope by which it no longer lies in its box, so that what is done with
+# the box says nothing about it: a missing envelope passes to nobody with its box.
 _LEAVES_ITS_BOX = frozenset(
     {
         Move.BOXED,
@@ -47,6 +48,7 @@ _LEAVES_ITS_BOX = frozenset(
         Move.DESPATCHED,
         Move.TAKEN_OVER,
         Move.REPLACED,
+        Move.NOT_FOUND,
         Move.DISPOSED,
     }
 )
@@ -118,9 +120,12 @@ def chain_of(
 
 
 def stays(own: Sequence[MoveFact]) -> Iterator[tuple[MoveFact, MoveFact | None]]:
-    """Yield each stay in a box: the movement into it, and the one out of it."""
+    """Yield each stay in a box: the movement into it, and the one out of it.
+
+    An envelope found in its box lies there again from then on.
+    """
     for index, move in enumerate(own):
-        if move.act is Move.BOXED and move.into:
+        if move.act in (Move.BOXED, Move.FOUND) and move.into:
             rest = own[index + 1 :]
             yield move, next((m for m in rest if m.act in _LEAVES_ITS_BOX), None)
 
@@ -175,6 +180,8 @@ def _moved(line: _Line, move: MoveFact, *, is_own: bool) -> None:
     state = line.state
     if is_own and move.act in _LEAVES_ITS_BOX:
         state = replace(state, box="")
+    if is_own and move.act is Move.FOUND:
+        state = replace(state, box=move.into)
     state = replace(state, place=move.to_place or state.place)
     if move.act in _GIVEN:
         _check_giver(line, move, line.state)

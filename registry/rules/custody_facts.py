@@ -34,7 +34,7 @@ class MoveFact:
         number: the movement's; ``seq`` its place among those of one moment.
         of: the number of the container that was moved.
         recorder: who entered it; empty for a terminal.
-        into: for an envelope put into a box, that box.
+        into: for an envelope put into a box, or found in it again, that box.
         expected_back: for one taken out, by when it was to be back.
     """
 

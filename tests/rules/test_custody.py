@@ -106,6 +106,52 @@ def test_a_missing_container_is_in_nobodys_charge_until_it_is_found():
     assert chain.at(at(31)).holder == "Cora Quill"
 
 
+def test_a_missing_envelope_passes_to_nobody_with_the_box_it_is_missing_from():
+    """The box is handed over meanwhile: the envelope's gap lasts until it is found.
+
+    Common practice, no published source: a receiver answers for what was there.
+    """
+    box = "BX-000001-P"
+    own = [
+        received(),
+        move(Move.BOXED, 1, into=box, to_place=f"box {box}"),
+        move(Move.NOT_FOUND, 10),
+        move(Move.FOUND, 30, to_person="Gil Rush", into=box, to_place=f"box {box}"),
+    ]
+    of_box = [received(of=box)]
+    of_box += [
+        move(
+            Move.HANDED_OVER, hours, of=box, from_person="Cora Quill", to_person=taker
+        )
+        for hours, taker in ((20, "Gil Rush"), (40, "Una Pell"))
+    ]
+    chain = chain_of(own, now=NOW, boxes={box: of_box})
+    gap = next(f for f in chain.findings if f.fault is CustodyFault.MISSING)
+    assert (gap.start, gap.end) == (at(10), at(30))
+    # Found in its box, it goes where the box goes again.
+    assert chain.at(at(31)).holder == "Gil Rush"
+    assert chain.at(at(41)).holder == "Una Pell"
+    assert chain.at(at(41)).box == box
+
+
+def test_an_envelope_found_without_its_box_does_not_follow_it_any_more():
+    """Found at the table while its box is missing as well."""
+    box = "BX-000001-P"
+    own = [
+        received(),
+        move(Move.BOXED, 1, into=box, to_place=f"box {box}"),
+        move(Move.NOT_FOUND, 10),
+        move(Move.FOUND, 30, to_person="Cora Quill", to_place="intake table"),
+    ]
+    of_box = [
+        received(of=box),
+        move(Move.HANDED_OVER, 40, of=box, to_person="Una Pell"),
+    ]
+    chain = chain_of(own, now=NOW, boxes={box: of_box})
+    standing = chain.at(at(41))
+    assert (standing.holder, standing.place) == ("Cora Quill", "intake table")
+
+
 def test_on_the_way_it_is_in_the_carriers_charge():
     """Failure mode 65: despatched, in transit, accepted; always with somebody."""
     moves = [
