@@ -120,9 +120,7 @@ def test_a_missing_envelope_passes_to_nobody_with_the_box_it_is_missing_from():
     ]
     of_box = [received(of=box)]
     of_box += [
-        move(
-            Move.HANDED_OVER, hours, of=box, from_person="Cora Quill", to_person=taker
-        )
+        move(Move.HANDED_OVER, hours, of=box, from_person="Cora Quill", to_person=taker)
         for hours, taker in ((20, "Gil Rush"), (40, "Una Pell"))
     ]
     chain = chain_of(own, now=NOW, boxes={box: of_box})
