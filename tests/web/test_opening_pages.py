@@ -266,3 +266,10 @@ def test_a_box_is_opened_into_a_new_one(scene, box, keeper):
     assert (new.number in page, box.number in page) == (True, True)
     old = said(keeper.get(f"/boxes/{box.number}/"))
     assert f"its content lies in {new.number}" in old
+
+
+def test_what_is_still_kept_says_which_order_would_allow_the_opening(scene, box):
+    page = given.browser_of(scene.cast.custodian).get(
+        "/openings/new/", {"container": box.number}
+    )
+    assert "expressly allows this while it is kept" in page.content.decode()
