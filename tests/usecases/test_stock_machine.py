@@ -100,10 +100,14 @@ class InTheRoom(Model):
         """Something is there already when the first step is taken."""
         box, inside = self.a_filled_box()
         unit = self.an_envelope(UNITS[0])
-        return multiple(box, inside, unit)
+        return multiple(box, inside, unit, self.an_open_box())
 
     @rule(target=containers)
     def log_a_box(self):
+        return self.an_open_box()
+
+    def an_open_box(self):
+        """An empty box on the table."""
         arrival = given.an_open_box(label=str(next(self.serials)))
         logged = given.logged(self.as_kept(), arrival, at=self.at)
         return self.received(logged.number, arrival)
@@ -145,8 +149,10 @@ class InTheRoom(Model):
         self.shelve(box, 1)
         return box, inside
 
-    @rule(envelope=containers, box=containers)
-    def put_in(self, envelope, box):
+    @precondition(lambda self: self.any_at(TABLE))
+    @rule(data=st.data())
+    def put_in(self, data):
+        envelope, box = self.one_at(data, TABLE), self.one_at(data, TABLE)
         if self.done(
             lambda: boxes.put_into_box(envelope=envelope, box=box, **self.act(box))
         ):
