@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from registry.rules.powers import Actor
 from tests import given
@@ -24,12 +24,18 @@ Picture = Callable[..., Path]
 
 
 @pytest.fixture(scope="session")
-def browser(chromium_path: str) -> Iterator[Browser]:
-    """The one browser of the session."""
+def playwright() -> Iterator[Playwright]:
+    """What drives browsers; a second one in the same process is refused."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium_path, args=QUIET)
-        yield browser
-        browser.close()
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright, chromium_path: str) -> Iterator[Browser]:
+    """The one browser of the session."""
+    browser = playwright.chromium.launch(executable_path=chromium_path, args=QUIET)
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

@@ -83,7 +83,7 @@ def test_leaving_a_half_entered_form_asks_first(desk_of):
 
     page.on("dialog", stay)
     keyboard.write(page, "Polling station number", "001")
-    page.get_by_role("link", name="Boxes", exact=True).click(no_wait_after=True)
+    page.get_by_role("link", name="Holdings", exact=True).click(no_wait_after=True)
     page.wait_for_timeout(300)
     assert asked == ["beforeunload"]
     expect(field(page, "Polling station number")).to_have_value("001")

@@ -8,7 +8,7 @@ Chromium's fake one.
 from datetime import timedelta
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
 from registry.models import Box
 from registry.usecases import paper_forms
@@ -44,14 +44,13 @@ CAMERA = "Use the camera"
 
 
 @pytest.fixture(scope="module")
-def browser(chromium_path):
+def browser(playwright, chromium_path):
     """A browser with a camera that shows a test picture."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=chromium_path, args=[*QUIET, *FAKE_CAMERA]
-        )
-        yield browser
-        browser.close()
+    browser = playwright.chromium.launch(
+        executable_path=chromium_path, args=[*QUIET, *FAKE_CAMERA]
+    )
+    yield browser
+    browser.close()
 
 
 def sees(page: Page, *codes: str) -> None:
