@@ -8,7 +8,7 @@ from datetime import datetime
 from registry.documents.moments import written_moment
 from registry.documents.pdf import Paper, render
 from registry.documents.reports import BYTE_ORDER_MARK
-from registry.documents.spreadsheet_cells import csv_line, harmless
+from registry.documents.spreadsheet_cells import csv_line, harmless_line
 from registry.queries.hand_overs import SECTIONS, HandOverFile, StockLine
 
 COLUMNS = tuple(StockLine.__dataclass_fields__)
@@ -18,8 +18,7 @@ def statement_csv(lines: Iterable[StockLine]) -> bytes:
     """Return the stated stock as CSV; ``statement_lines`` reads it back."""
     out = [BYTE_ORDER_MARK + csv_line((*COLUMNS, "escaped"))]
     for line in lines:
-        cells, escaped = harmless(vars(line))
-        out.append(csv_line((*cells.values(), " ".join(escaped))))
+        out.append(harmless_line(vars(line)))
     return "".join(out).encode()
 
 

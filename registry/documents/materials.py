@@ -6,7 +6,7 @@ from datetime import datetime
 
 from registry.documents.pdf import Paper, render
 from registry.documents.reports import BYTE_ORDER_MARK
-from registry.documents.spreadsheet_cells import csv_line, harmless
+from registry.documents.spreadsheet_cells import csv_line, harmless_line
 from registry.queries.materials import MaterialFile
 
 TITLE = "Account of seals and material"
@@ -55,8 +55,7 @@ def material_csv(paper: MaterialPaper) -> bytes:
     lines = [BYTE_ORDER_MARK + csv_line((*COLUMNS, "escaped"))]
     for row in _lines(paper.file):
         full = {name: str(row.get(name, "")) for name in COLUMNS}
-        cells, escaped = harmless(full)
-        lines.append(csv_line((*cells.values(), " ".join(escaped))))
+        lines.append(harmless_line(full))
     return "".join(lines).encode()
 
 

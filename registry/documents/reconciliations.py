@@ -7,7 +7,7 @@ from datetime import datetime
 
 from registry.documents.pdf import Paper, render
 from registry.documents.reports import AID_NOTE, BYTE_ORDER_MARK
-from registry.documents.spreadsheet_cells import csv_line, harmless
+from registry.documents.spreadsheet_cells import csv_line, harmless_line
 from registry.queries.reconciliation_rows import (
     DifferenceRow,
     ReconciliationFile,
@@ -86,8 +86,7 @@ def _csv_lines(paper: ReconciliationPaper) -> Iterator[str]:
     yield BYTE_ORDER_MARK + csv_line((*columns, "escaped", "note"))
     for row in _lines(paper):
         full = {name: row.get(name, "") for name in columns}
-        cells, escaped = harmless(full)
-        yield csv_line((*cells.values(), " ".join(escaped), AID_NOTE))
+        yield harmless_line(full, AID_NOTE)
 
 
 def _lines(paper: ReconciliationPaper) -> Iterator[dict[str, str | None]]:

@@ -35,3 +35,13 @@ def csv_line(cells: Iterable[str]) -> str:
     line = StringIO()
     csv.writer(line, quoting=csv.QUOTE_ALL, lineterminator="\r\n").writerow(cells)
     return line.getvalue()
+
+
+def harmless_line(cells: Mapping[str, str | None], *more: str) -> str:
+    """Return one line of CSV: the cells made harmless, then which of them were altered.
+
+    Args:
+        more: what stands after them in every line, such as a note.
+    """
+    written, altered = harmless(cells)
+    return csv_line((*written.values(), " ".join(altered), *more))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.documents.reports import BYTE_ORDER_MARK
-from registry.documents.spreadsheet_cells import csv_line, harmless
+from registry.documents.spreadsheet_cells import csv_line, harmless_line
 from registry.rules.stock import AWAY, Flow, Line
 
 
@@ -69,8 +69,7 @@ def _lines(account: StockAccount) -> Iterator[str]:
     head = tuple(_cells(account, first)) if first else ("first_day", "last_day")
     yield BYTE_ORDER_MARK + csv_line((*head, "escaped"))
     for row in account.rows:
-        cells, escaped = harmless(_cells(account, row))
-        yield csv_line((*cells.values(), " ".join(escaped)))
+        yield harmless_line(_cells(account, row))
 
 
 def _cells(account: StockAccount, row: AccountRow) -> dict[str, str | None]:

@@ -9,7 +9,7 @@ from itertools import groupby
 from registry.documents.moments import written_moment
 from registry.documents.pdf import Paper, render
 from registry.documents.reports import BYTE_ORDER_MARK
-from registry.documents.spreadsheet_cells import csv_line, harmless
+from registry.documents.spreadsheet_cells import csv_line, harmless_line
 from registry.queries.stock_takes import ItemRow, ListedContainer, StockTakeFile
 from registry.rules.stock_takes import percent, statements
 from registry.rules.wording import shown
@@ -24,8 +24,7 @@ def frozen_list(containers: Iterable[ListedContainer]) -> bytes:
     """
     lines = [BYTE_ORDER_MARK + csv_line((*LIST_COLUMNS, "escaped"))]
     for line, container in enumerate(containers, start=1):
-        cells, escaped = harmless({"line": str(line), **vars(container)})
-        lines.append(csv_line((*cells.values(), " ".join(escaped))))
+        lines.append(harmless_line({"line": str(line), **vars(container)}))
     return "".join(lines).encode()
 
 
@@ -204,8 +203,7 @@ def _csv_lines(paper: StockTakePaper) -> Iterator[str]:
     head = [*common, *_cells_of(of.items[0])] if of.items else list(common)
     yield BYTE_ORDER_MARK + csv_line((*head, "escaped"))
     for item in of.items:
-        cells, escaped = harmless(common | _cells_of(item))
-        yield csv_line((*cells.values(), " ".join(escaped)))
+        yield harmless_line(common | _cells_of(item))
 
 
 def _cells_of(item: ItemRow) -> dict[str, str]:

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from registry.models import (
     Box,
@@ -17,6 +16,7 @@ from registry.models import (
     User,
 )
 from registry.queries.containers import title_of
+from registry.queries.keeping import legal_zone
 from registry.rules.custody import chain_of
 from registry.rules.custody_facts import Chain, ChargeEnded, Finding, Move, MoveFact
 
@@ -98,8 +98,7 @@ def _received_by_then(row: CustodyMovement, of: Box | Envelope) -> datetime:
 
 
 def _midnight(of: Box | Envelope, day: date) -> datetime:
-    zone = of.election.legal_zone if of.election else "UTC"
-    return datetime.combine(day, time(), ZoneInfo(zone))
+    return datetime.combine(day, time(), legal_zone(of.election))
 
 
 def _sealed_at(of: Box | Envelope, moves: Sequence[MoveFact]) -> datetime | None:

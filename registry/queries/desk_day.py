@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from registry.queries.keeping import legal_date
+from registry.queries.keeping import legal_date, legal_zone
 from registry.queries.scope import elections_of
 from registry.rules.powers import Actor
 
@@ -15,5 +15,4 @@ def day_at_desk(actor: Actor, at: datetime) -> date:
 
 def zone_at_desk(actor: Actor) -> ZoneInfo:
     """Return the zone in which that day begins and ends; UTC before any election."""
-    election = elections_of(actor).order_by("id").first()
-    return ZoneInfo(election.legal_zone if election else "UTC")
+    return legal_zone(elections_of(actor).order_by("id").first())

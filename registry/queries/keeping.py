@@ -316,6 +316,11 @@ def confirmation_for(contest: Contest, on: date) -> ConfirmationFact | None:
     )
 
 
+def legal_zone(election: Election | None) -> ZoneInfo:
+    """Return the zone of an election's law; UTC where no election is known."""
+    return ZoneInfo(election.legal_zone if election else "UTC")
+
+
 def legal_date(election: Election | None, at: datetime) -> date:
     """Return the day it is, at this moment, where the election's law is in force."""
-    return at.astimezone(ZoneInfo(election.legal_zone if election else "UTC")).date()
+    return at.astimezone(legal_zone(election)).date()

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
 
 from registry.models import (
     Box,
@@ -149,13 +148,7 @@ def _seal_read(
     if not look.finding or not seals_in_force(of):
         return None
     reading = Reading(look.seal_read, SealFinding(look.finding), note=look.note)
-    record_reading(of, reading, seen_at, actor, at)
-    on: dict[str, Any] = (
-        {"seal__box": of} if isinstance(of, Box) else {"seal__envelope": of}
-    )
-    return SealEvent.objects.filter(
-        recorded_by_id=actor.person_id, recorded_at=at, **on
-    ).latest("id")
+    return record_reading(of, reading, seen_at, actor, at)
 
 
 def _problems(of: Box | Envelope, look: Look) -> list[Problem]:

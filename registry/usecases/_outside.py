@@ -3,10 +3,9 @@
 from collections.abc import Mapping
 from datetime import date, datetime, time
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from registry.models import Box, Envelope, Production, Whereabouts
-from registry.queries.keeping import legal_date
+from registry.queries.keeping import legal_date, legal_zone
 from registry.usecases._door import Mistaken, Refused
 
 OUTSIDE = (Whereabouts.OUT, Whereabouts.KEPT)
@@ -81,7 +80,7 @@ def day_moment(of: Box | Envelope, on: date, at: datetime) -> datetime:
     """
     if on > legal_date(of.election, at):
         raise Mistaken(on="This day has not come yet.")
-    zone = ZoneInfo(of.election.legal_zone if of.election else "UTC")
+    zone = legal_zone(of.election)
     moment = min(at, datetime.combine(on, time(23, 59), tzinfo=zone))
     last = of.movements.order_by("-occurred_at").first()
     if last and moment < last.occurred_at:

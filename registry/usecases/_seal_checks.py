@@ -52,8 +52,8 @@ def seals_in_force(of: Box | Envelope) -> list[Seal]:
 
 def record_reading(
     of: Box | Envelope, reading: Reading, seen_at: datetime, actor: Actor, at: datetime
-) -> SealFinding:
-    """Record a reading; returns the finding that holds.
+) -> SealEvent:
+    """Record a reading; returns the event, with the finding that holds.
 
     An intact seal whose number is not the recorded one is recorded as such, whatever
     was ticked. Anything but intact and matching opens a discrepancy.
@@ -96,7 +96,7 @@ def record_reading(
             detail=f"Seal check: {seen.label}. {reading.note}".strip(),
         )
         enter(discrepancy(of, problem, at))
-    return seen
+    return event
 
 
 def _compare_reading(

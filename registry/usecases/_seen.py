@@ -1,11 +1,10 @@
 """Whether a container stands as the person who moves it saw it on the page."""
 
-from zoneinfo import ZoneInfo
-
 from django.db.models import QuerySet
 
 from registry.models import Box, CustodyMovement, Envelope
 from registry.queries.find import the
+from registry.queries.keeping import legal_zone
 from registry.usecases._door import Refused
 
 
@@ -72,7 +71,7 @@ def _movements(
 
 def _told(movement: CustodyMovement, container: Box | Envelope) -> str:
     """Return one movement in words: who did what, when and whereto."""
-    zone = ZoneInfo(container.election.legal_zone if container.election else "UTC")
+    zone = legal_zone(container.election)
     when = movement.recorded_at.astimezone(zone)
     who = movement.recorded_by.name if movement.recorded_by else "a terminal"
     about = movement.box or movement.envelope

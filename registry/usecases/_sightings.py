@@ -11,7 +11,6 @@ from typing import Any
 from registry.models import (
     Box,
     Envelope,
-    SealEvent,
     SealFinding,
     Shelf,
     Sighting,
@@ -193,10 +192,8 @@ def _seal(
         raise Mistaken(finding="Say in which state the seal was found.")
     note = row.condition
     reading = Reading(seen.seal_read, SealFinding(seen.finding), witness, note)
-    found = record_reading(of, reading, row.seen_at, actor, at)
-    event = SealEvent.objects.filter(
-        seal__in=[seal.pk for seal in seals_in_force(of)]
-    ).latest("id")
+    event = record_reading(of, reading, row.seen_at, actor, at)
+    found = SealFinding(event.finding)
     row.seal_event, row.finding = event, found
     on_record = event.seal.serial or "a wax seal without a number"
     if found is SealFinding.MATCHES:

@@ -359,7 +359,7 @@ def check_seal(
     of = container_of(actor, container)
     if finding not in SealFinding.values:
         raise Mistaken(finding="Say in which state the seal was found.")
-    seen = record_reading(
+    event = record_reading(
         of,
         Reading(number_read, SealFinding(finding), witness, note),
         moment_of(of, happened, actor=actor, at=at),
@@ -367,5 +367,5 @@ def check_seal(
         at,
     )
     note_use(happened, "seal.check", of.number, actor=actor, at=at)
-    note_access(of.number, finding=seen.value)
-    return seen
+    note_access(of.number, finding=event.finding)
+    return SealFinding(event.finding)

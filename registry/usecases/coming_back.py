@@ -161,9 +161,11 @@ def _seals(
         for number in back.readings or ("",)
     ]
     return [
-        Problem(DiscrepancyKind.SEAL_BROKEN, detail=f"Seal: {each.label}.")
+        Problem(
+            DiscrepancyKind.SEAL_BROKEN, detail=f"Seal: {each.get_finding_display()}."
+        )
         for each in found
-        if each is not SealFinding.MATCHES
+        if each.finding != SealFinding.MATCHES
     ]
 
 

@@ -14,6 +14,7 @@ from registry.documents.custody_chains import (
 from registry.models import Box, CustodyMovement, Envelope
 from registry.queries.custody import ContestGaps, chain, gaps_of
 from registry.queries.find import the
+from registry.queries.keeping import legal_zone
 from registry.queries.scope import contests_of
 from registry.rules.custody_facts import FAULT_TITLES, Chain
 from registry.rules.powers import Actor, Power
@@ -54,7 +55,7 @@ def print_custody(*, container: str, actor: Actor, at: datetime) -> Printed:
     """Print a container's chain of custody, every gap named."""
     of = container_of(actor, container)
     note_access(of.number)
-    zone = ZoneInfo(of.election.legal_zone if of.election else "UTC")
+    zone = legal_zone(of.election)
     found = chain(of, at)
     paper = CustodyChain(
         number=of.number,

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from registry.documents.incident_reports import (
     IncidentReport,
@@ -19,6 +18,7 @@ from registry.queries.incident_files import (
     incident_rows,
 )
 from registry.queries.incidents import incidents_of
+from registry.queries.keeping import legal_zone
 from registry.queries.people import may_answer_for_room
 from registry.queries.scope import (
     boxes_of,
@@ -126,7 +126,7 @@ def print_incident_report(*, incident: str, actor: Actor, at: datetime) -> Print
     """Draft the report of an incident to the authority, as a PDF to be signed."""
     file = _file(incident, actor, at)
     election = elections_of(actor).order_by("id").first()
-    zone = _zone(election)
+    zone = legal_zone(election)
     row = file.row
     note_access(row.number, shown=[touched.number for touched in file.touched])
     report = IncidentReport(
@@ -163,7 +163,3 @@ def print_incident_report(*, incident: str, actor: Actor, at: datetime) -> Print
 
 def _authority(election: Election | None) -> str:
     return election.schedule.ordained_by if election else "The authority"
-
-
-def _zone(election: Election | None) -> ZoneInfo:
-    return ZoneInfo(election.legal_zone if election else "UTC")

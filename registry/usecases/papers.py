@@ -6,14 +6,12 @@ Each printing is entered like a look, for whoever holds the paper has seen the r
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from registry.documents.reasoning import Reasoning, reasoning_pdf
 from registry.documents.receipts import Receipt, ReceivedContainer, receipt_pdf
 from registry.models import (
     Box,
     ContainerState,
-    Election,
     Envelope,
     Intake,
     SealAct,
@@ -21,7 +19,7 @@ from registry.models import (
 )
 from registry.queries.as_known import row_known
 from registry.queries.intakes import containers_of
-from registry.queries.keeping import Keeper
+from registry.queries.keeping import Keeper, legal_zone
 from registry.rules.pictures import retention_picture
 from registry.rules.powers import Actor, Power
 from registry.usecases._door import Refused, note_access, usecase
@@ -57,7 +55,7 @@ def print_receipt(*, intake: str, actor: Actor, at: datetime) -> Printed:
     if not containers:
         raise Refused(f"Nothing was logged with {of.number} yet: there is no receipt.")
     note_access(of.number, shown=[container.number for container in containers])
-    zone = _zone(containers[0].election)
+    zone = legal_zone(containers[0].election)
     receipt = Receipt(
         number=of.number,
         election=_named(c.election for c in containers),
@@ -109,7 +107,7 @@ def print_reasoning(
             "There is no reasoning to print before that is found out."
         )
     schedule = keeper.schedule(of.election)
-    zone = _zone(of.election)
+    zone = legal_zone(of.election)
     reasoning = Reasoning(
         number=of.number,
         noun=noun_of(of),
@@ -180,7 +178,3 @@ def _office(container: Box | Envelope) -> str:
 def _begun_at(intake: Intake) -> datetime:
     begun: datetime = intake.history.earliest("history_id").history_date
     return begun
-
-
-def _zone(election: Election | None) -> ZoneInfo:
-    return ZoneInfo(election.legal_zone if election else "UTC")

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from registry.documents.round_sheets import (
     RoundSheet,
@@ -13,6 +12,7 @@ from registry.documents.round_sheets import (
 from registry.models import InspectionRound, SealFinding, StrongRoom
 from registry.queries.desk_day import day_at_desk
 from registry.queries.find import the
+from registry.queries.keeping import legal_zone
 from registry.queries.round_dues import round_due, round_rules_of
 from registry.queries.rounds import (
     TABLE,
@@ -228,7 +228,7 @@ def print_round_sheet(*, inspection: str, actor: Actor, at: datetime) -> Printed
     lines = [each for shelf in shelves for each in shelf.containers]
     note_access(of.number, shown=[each.number for each in lines])
     first = elections_of(actor).order_by("id").first()
-    zone = ZoneInfo(first.legal_zone if first else "UTC")
+    zone = legal_zone(first)
     sheet = RoundSheet(
         number=of.number,
         room=str(of.room),

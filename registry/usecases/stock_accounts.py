@@ -11,7 +11,7 @@ from registry.documents.stock_accounts import (
 )
 from registry.models import CONTENT_TITLES, Election, StrongRoom
 from registry.queries.find import the
-from registry.queries.keeping import legal_date
+from registry.queries.keeping import legal_date, legal_zone
 from registry.queries.scope import elections_of, rooms_of
 from registry.queries.snapshot import hold_one_moment
 from registry.queries.stock import Period, stock_account
@@ -72,7 +72,7 @@ def export_stock_account(
 def _drawn_up(wanted: AccountWanted, actor: Actor, at: datetime) -> StockAccount:
     hold_one_moment()
     election = elections_of(actor).order_by("id").first()
-    zone = ZoneInfo(election.legal_zone if election else "UTC")
+    zone = legal_zone(election)
     first_day, last_day = _days(wanted, election, at)
     rooms = list(_rooms(wanted, actor))
     period = Period(_begin(first_day, zone), _begin(last_day + timedelta(1), zone))

@@ -182,7 +182,7 @@ def _lacks_readings(of: Box | Envelope, readings: Sequence[str]) -> bool:
 def _reads_as_recorded(
     of: Box | Envelope, one: Going, handing: Handing, actor: Actor, at: datetime
 ) -> bool:
-    findings = [
+    events = [
         record_reading(
             of,
             Reading(
@@ -197,7 +197,7 @@ def _reads_as_recorded(
         )
         for number in one.readings
     ]
-    return all(finding is SealFinding.MATCHES for finding in findings)
+    return all(event.finding == SealFinding.MATCHES for event in events)
 
 
 def _hand_out(

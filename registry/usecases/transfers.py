@@ -281,7 +281,7 @@ def _read_at_departure(
         finding = SealFinding.OPEN if text == BROKEN else SealFinding.MATCHES
         number = "" if text in (PLAIN_WAX, BROKEN) else text
         seen = record_reading(thing, Reading(number, finding), given_at, actor, at)
-        told.append(f"{number} {seen.label}".strip())
+        told.append(f"{number} {seen.get_finding_display()}".strip())
     if not told:
         return "seals not read at departure"
     return "; ".join(told)[:LONGEST]
@@ -458,7 +458,7 @@ def _read_on_arrival(
         arrived.witness,
         arrived.condition,
     )
-    return record_reading(thing, reading, taken_at, actor, at).label
+    return record_reading(thing, reading, taken_at, actor, at).get_finding_display()
 
 
 def _move_contents(thing: Box | Envelope, room: StrongRoom) -> None:

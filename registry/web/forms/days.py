@@ -84,21 +84,3 @@ class SpansField(forms.CharField):
                 first, dots, last = part.partition("..")
                 spans.append((a_day(first), a_day(last if dots else first)))
         return tuple(spans)
-
-
-class MomentField(forms.DateTimeField):
-    """A day and a time of day, in the zone of the screens."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault(
-            "widget",
-            forms.DateTimeInput(
-                format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}
-            ),
-        )
-        messages = {
-            "required": "Give the day and the time.",
-            "invalid": "Write the day and the time, such as 2026-04-16 14:30.",
-        }
-        kwargs["error_messages"] = messages | kwargs.get("error_messages", {})
-        super().__init__(**kwargs)

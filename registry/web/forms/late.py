@@ -1,27 +1,11 @@
 """When something happened that was taken down on a paper form and is entered later."""
 
-from typing import Any
-
 from django import forms
 
 from registry.usecases.paper_forms import Happened
+from registry.web.forms.moments import MomentField
 
 WRITE_A_MOMENT = "Write day and time as on the form, such as 2026-04-16 14:05."
-
-
-class MomentField(forms.DateTimeField):
-    """A moment to the minute, in the time of the page."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault(
-            "widget",
-            forms.DateTimeInput(
-                format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}
-            ),
-        )
-        messages = {"required": "Say when it happened.", "invalid": WRITE_A_MOMENT}
-        kwargs["error_messages"] = messages | kwargs.get("error_messages", {})
-        super().__init__(**kwargs)
 
 
 def add_late_fields(form: forms.Form, number: str) -> None:
@@ -35,6 +19,7 @@ def add_late_fields(form: forms.Form, number: str) -> None:
     form.fields["happened_at"] = MomentField(
         label="When it happened, as on the form",
         help_text="When it is entered stands beside it by itself.",
+        error_messages={"required": "Say when it happened.", "invalid": WRITE_A_MOMENT},
     )
     form.fields["paper_form"] = forms.CharField(
         label="Number of the paper form",

@@ -10,8 +10,9 @@ from registry.usecases.coming_back import Return
 from registry.usecases.production_looks import ReturnAhead, ThingAhead
 from registry.usecases.taking_out import Going, Handing
 from registry.web.forms.containers import FINDINGS, AsSeen
-from registry.web.forms.days import DayField, MomentField
+from registry.web.forms.days import DayField
 from registry.web.forms.intake import weight_field
+from registry.web.forms.moments import MomentField
 from registry.web.forms.openings import UnderPermission
 from registry.web.forms.seals import add_seal_fields, said_of_seals, seal_entries
 

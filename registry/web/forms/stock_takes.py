@@ -12,7 +12,8 @@ from registry.web.forms.boxes import KINDS
 from registry.web.forms.containers import FINDINGS
 from registry.web.forms.days import DayField
 from registry.web.forms.intake import weight_field
-from registry.web.forms.late import MomentField
+from registry.web.forms.late import WRITE_A_MOMENT
+from registry.web.forms.moments import MomentField
 
 PROBABILITIES = (
     ("0.95", "95 %"),
@@ -193,7 +194,11 @@ class LookForm(forms.Form):
         required=False,
         help_text="If it is not there: where it was looked for, and by whom.",
     )
-    seen_at = MomentField(label="Seen at, if typed in from a sheet", required=False)
+    seen_at = MomentField(
+        label="Seen at, if typed in from a sheet",
+        required=False,
+        error_messages={"invalid": WRITE_A_MOMENT},
+    )
 
     @property
     def scan_fields(self) -> list[forms.BoundField]:

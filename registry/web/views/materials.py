@@ -6,7 +6,6 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from registry.rules.powers import Power
-from registry.usecases import Mistaken, Refused
 from registry.usecases.material_looks import (
     MaterialStanding,
     list_materials,
@@ -15,13 +14,13 @@ from registry.usecases.material_looks import (
     open_material_difference,
 )
 from registry.usecases.materials import ENDINGS, issue_material
+from registry.web.differences import report_given, taken_in_hand
 from registry.web.forms.materials import EndForm, IssueForm
 from registry.web.pages import (
     actor,
     answer,
     as_obstacles,
     carried_out,
-    given_out,
     who_and_when,
 )
 
@@ -64,21 +63,15 @@ def materials(request: HttpRequest, number: str) -> HttpResponse:
     """Show a contest's account, send it as a paper, or open a discrepancy."""
     if request.method == "GET" and request.GET.get("format"):
         return _report(request, number, request.GET["format"])
-    refused = None
-    if request.method == "POST":
-        try:
-            opened = open_material_difference(
-                contest=number,
-                difference=request.POST.get("difference", ""),
-                **who_and_when(request),
-            )
-        except Refused as refusal:
-            refused = refusal
-        else:
-            messages.success(
-                request, f"{opened} is open. Its owner and its day stand beside it."
-            )
-            return redirect(f"{reverse('materials', args=[number])}#differences")
+    refused = taken_in_hand(
+        request,
+        lambda difference: open_material_difference(
+            contest=number, difference=difference, **who_and_when(request)
+        ),
+        f"{reverse('materials', args=[number])}#differences",
+    )
+    if isinstance(refused, HttpResponse):
+        return refused
     file = look_at_materials(contest=number, **who_and_when(request))
     address = reverse("materials", args=[file.number])
     context = {
@@ -92,12 +85,12 @@ def materials(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _report(request: HttpRequest, number: str, form: str) -> HttpResponse:
-    try:
-        made = make_material_report(contest=number, form=form, **who_and_when(request))
-    except Mistaken as mistaken:
-        context = {"message": str(mistaken)}
-        return render(request, "errors/400.html", context, status=400)
-    return given_out(made, "attachment")
+    return report_given(
+        request,
+        lambda: make_material_report(
+            contest=number, form=form, **who_and_when(request)
+        ),
+    )
 
 
 def issue(request: HttpRequest, number: str) -> HttpResponse:

@@ -1,12 +1,10 @@
 """Reconciliation: how far each contest is from zero, and what is still to explain."""
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 
 from registry.rules.powers import Power
-from registry.usecases import Mistaken, Refused
 from registry.usecases.reconciliation import (
     ContestStanding,
     list_reconciliations,
@@ -14,7 +12,8 @@ from registry.usecases.reconciliation import (
     make_reconciliation_report,
     open_difference,
 )
-from registry.web.pages import actor, as_obstacles, given_out, who_and_when
+from registry.web.differences import report_given, taken_in_hand
+from registry.web.pages import actor, as_obstacles, who_and_when
 
 FORMATS = ("pdf", "csv", "json")
 COLUMNS = (
@@ -59,21 +58,15 @@ def reconciliation(request: HttpRequest, number: str) -> HttpResponse:
     form_asked = request.GET.get("format", "")
     if form_asked and request.method == "GET":
         return _report(request, number, form_asked)
-    refused = None
-    if request.method == "POST":
-        try:
-            opened = open_difference(
-                contest=number,
-                difference=request.POST.get("difference", ""),
-                **who_and_when(request),
-            )
-        except Refused as refusal:
-            refused = refusal
-        else:
-            messages.success(
-                request, f"{opened} is open. Its owner and its day stand beside it."
-            )
-            return redirect(f"{reverse('reconciliation', args=[number])}#open")
+    refused = taken_in_hand(
+        request,
+        lambda difference: open_difference(
+            contest=number, difference=difference, **who_and_when(request)
+        ),
+        f"{reverse('reconciliation', args=[number])}#open",
+    )
+    if isinstance(refused, HttpResponse):
+        return refused
     file = look_at_reconciliation(contest=number, **who_and_when(request))
     address = reverse("reconciliation", args=[file.number])
     context = {
@@ -90,11 +83,9 @@ def reconciliation(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _report(request: HttpRequest, number: str, form: str) -> HttpResponse:
-    try:
-        made = make_reconciliation_report(
+    return report_given(
+        request,
+        lambda: make_reconciliation_report(
             contest=number, form=form, **who_and_when(request)
-        )
-    except Mistaken as mistaken:
-        context = {"message": str(mistaken)}
-        return render(request, "errors/400.html", context, status=400)
-    return given_out(made, "attachment")
+        ),
+    )
