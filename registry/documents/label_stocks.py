@@ -40,11 +40,6 @@ class Stock:
         """How many labels a page holds."""
         return self.columns * self.rows
 
-    @property
-    def is_single(self) -> bool:
-        """Whether a page is one label."""
-        return self.places == 1
-
     def corner(self, place: int) -> tuple[float, float]:
         """Return the left and upper edge of a place, counted from 1, row by row."""
         row, column = divmod(place - 1, self.columns)

@@ -331,7 +331,6 @@ class Migration(migrations.Migration):
                 ('envelope', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.envelope')),
                 ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('permission', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.permission')),
-                ('receipt_document', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.document')),
                 ('returned', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.custodymovement')),
                 ('taken_out', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.custodymovement')),
             ],
@@ -439,7 +438,6 @@ class Migration(migrations.Migration):
                 ('from_room', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.strongroom')),
                 ('handed_over_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('permission', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.permission')),
                 ('to_room', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='registry.strongroom')),
             ],
             options={
@@ -555,7 +553,6 @@ class Migration(migrations.Migration):
                 ('box', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='productions', to='registry.box')),
                 ('envelope', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='productions', to='registry.envelope')),
                 ('permission', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='productions', to='registry.permission')),
-                ('receipt_document', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.document')),
                 ('returned', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='registry.custodymovement')),
                 ('taken_out', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='production', to='registry.custodymovement')),
             ],
@@ -636,7 +633,6 @@ class Migration(migrations.Migration):
                 ('confirmed_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('from_room', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='transfers_out', to='registry.strongroom')),
                 ('handed_over_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('permission', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='transfers', to='registry.permission')),
                 ('to_room', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='transfers_in', to='registry.strongroom')),
             ],
             options={

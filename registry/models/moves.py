@@ -9,7 +9,6 @@ from registry.models.authority import Permission
 from registry.models.containers import Box, Envelope, of_one_container
 from registry.models.custody import CustodyMovement
 from registry.models.history import Record, RecordHistory
-from registry.models.law import Document
 from registry.models.storage import StrongRoom
 
 
@@ -35,9 +34,6 @@ class Production(Record):
     received_at_place = models.CharField(max_length=200)
     receipt = models.CharField(
         max_length=200, blank=True, help_text="Number of the receipt they gave."
-    )
-    receipt_document = models.ForeignKey(
-        Document, on_delete=models.PROTECT, null=True, related_name="+"
     )
     expected_back_on = models.DateField(null=True, blank=True)
     second_person = models.CharField(
@@ -107,9 +103,6 @@ class Transfer(Record):
         max_length=200, help_text="By whose order; or the emergency that forced it."
     )
     emergency = models.BooleanField(default=False)
-    permission = models.ForeignKey(
-        Permission, on_delete=models.PROTECT, null=True, related_name="transfers"
-    )
     carrier = models.CharField(
         max_length=160, help_text="Who answers for them on the way, by name and post."
     )
